@@ -108,18 +108,29 @@ class Waveforms:
     t : array, shape (n,)
         Time points, rising, not equally spaced. [s]
     v : mapping of node name to array, shape (n,)
-        Node voltages against ground. [V]
+        Node voltages against ground, which is among them. [V]
     i : mapping of element name to array, shape (n,)
-        Currents through the sources, from a to b inside the source. [A]
+        Currents through the voltage sources, from a to b inside the source, and through the
+        junctions, from anode to cathode. [A]
     """
 
     t: Floats
     v: Mapping[str, Floats]
     i: Mapping[str, Floats] = field(default_factory=dict)
 
+    def across(self, a: str, b: str = GROUND) -> Floats:
+        """Voltage of node `a` against node `b`, shape (n,). [V]"""
+        return self.v[a] - self.v[b]
+
     def mean(self, values: Floats) -> float:
         """Mean over time of `values` given at `t`, by the trapezoid rule."""
-        return float(np.trapezoid(values, self.t) / (self.t[-1] - self.t[0]))
+        # Written out: numpy renamed its own trapezoid rule at version 2.
+        area = np.dot(values[1:] + values[:-1], np.diff(self.t)) / 2
+        return float(area / (self.t[-1] - self.t[0]))
+
+    def rms(self, values: Floats) -> float:
+        """Root of the mean square over time of `values` given at `t`."""
+        return float(np.sqrt(self.mean(np.square(values))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +140,7 @@ class SteadyState:
     Parameters
     ----------
     waves : Waveforms
-        The period; a circuit with no sine source has a single time point or a period of
+        The period, both ends included; a circuit with no sine source has a period of
         constant values.
     converged : bool
         False when it had to be waited for and was still moving.
@@ -147,5 +158,40 @@ class SteadyState:
     cycles: int
     start: Mapping[str, float]
 
+    def mean(self, a: str, b: str = GROUND) -> float:
+        """Mean voltage of node `a` against node `b`. [V]"""
+        return self.waves.mean(self.waves.across(a, b))
+
+    def rms(self, a: str, b: str = GROUND) -> float:
+        """Root-mean-square voltage of node `a` against node `b`, its mean included. [V rms]"""
+        return self.waves.rms(self.waves.across(a, b))
+
+    def minimum(self, a: str, b: str = GROUND) -> float:
+        """Lowest voltage of node `a` against node `b`. [V]"""
+        return float(self.waves.across(a, b).min())
+
+    def maximum(self, a: str, b: str = GROUND) -> float:
+        """Highest voltage of node `a` against node `b`. [V]"""
+        return float(self.waves.across(a, b).max())
+
+    def ripple(self, a: str, b: str = GROUND) -> float:
+        """Peak-to-peak ripple of node `a` against node `b`. [V]"""
+        return float(np.ptp(self.waves.across(a, b)))
+
+    def power(self, resistance: Resistance) -> float:
+        """Mean power in a resistance. [W]"""
+        return self.rms(resistance.a, resistance.b) ** 2 / resistance.r
+
+    def mean_current(self, name: str) -> float:
+        """Mean current through a voltage source or a junction, by its name. [A]"""
+        return self.waves.mean(self.waves.i[name])
+
 
 Elements = Sequence[Element]
+
+
+def terminals(element: Element) -> tuple[str, str]:
+    """The two nodes of an element, in the order in which its voltage counts."""
+    if isinstance(element, Junction):
+        return element.anode, element.cathode
+    return element.a, element.b

@@ -1,0 +1,240 @@
+"""The circuit as a networkx multigraph, and what can be read off it.
+
+Nodes are the circuit's nodes; each edge is a part, or the half of one, keyed by its name.
+Links join nodes as they do in the chassis, so they are edges too.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import networkx as nx
+
+from .netlist import (
+    GROUND,
+    OPEN,
+    Capacitor,
+    Circuit,
+    Diode,
+    Part,
+    Pot,
+    Supply,
+    Valve,
+    Winding,
+    Zener,
+)
+
+Graph = nx.MultiGraph
+"""Edges carry `part` (the Part) and `kind` (its kind word)."""
+
+
+def graph_of(circuit: Circuit) -> Graph:
+    """The graph of a circuit.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The circuit.
+
+    Returns
+    -------
+    networkx.MultiGraph
+        Edges keyed by part name ("R3"), pot half ("RV1.top", "RV1.bottom") or stretch of a
+        winding ("T1", "T1.1", ...), with attributes `part` and `kind`. A valve is no edge: it
+        is listed in the attribute `valves` of its grid's node.
+    """
+    graph = Graph()
+    graph.add_node(GROUND)
+    graph.add_nodes_from(circuit.nodes)
+    for part in circuit.parts:
+        for key, a, b in edges_of(part):
+            graph.add_edge(a, b, key=key, part=part, kind=part.kind)
+        if isinstance(part, Valve):
+            graph.nodes[part.grid].setdefault("valves", []).append(part)
+    return graph
+
+
+def edges_of(part: Part) -> Iterator[tuple[str, str, str]]:
+    """(key, node, node) of each edge that a part makes."""
+    if isinstance(part, Pot):
+        if part.top != OPEN:
+            yield f"{part.name}.top", part.top, part.wiper
+        if part.bottom != OPEN:
+            yield f"{part.name}.bottom", part.wiper, part.bottom
+    elif isinstance(part, Winding):
+        stops = [node for _, node in part.terminals]
+        for index, (a, b) in enumerate(zip(stops, stops[1:], strict=False)):
+            yield part.name + (f".{index}" if index else ""), a, b
+    elif not isinstance(part, Valve):
+        (_, a), (_, b) = part.terminals
+        yield part.name, a, b
+
+
+def carries_dc(part: Part) -> bool:
+    """Whether direct current can flow through a part, in one direction at least."""
+    if isinstance(part, Capacitor):
+        return part.i_leak is not None or part.r_leak is not None
+    return not isinstance(part, Valve)
+
+
+def is_linear(part: Part) -> bool:
+    """Whether a part obeys Ohm's law for the mean of a period."""
+    return not isinstance(part, Diode | Zener)
+
+
+@dataclass(frozen=True)
+class Section:
+    """A circuit with its graph and the views of it that checks and predictions share.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The circuit.
+    """
+
+    circuit: Circuit
+    graph: Graph = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "graph", graph_of(self.circuit))
+
+    @functools.cached_property
+    def dc(self) -> Graph:
+        """The graph without the edges that block direct current."""
+        return self._kept(lambda part: carries_dc(part))
+
+    @functools.cached_property
+    def linear_dc(self) -> Graph:
+        """The graph of what obeys Ohm's law for the mean, diodes and zeners left out."""
+        return self._kept(lambda part: carries_dc(part) and is_linear(part))
+
+    def _kept(self, keep):  # type: ignore[no-untyped-def]
+        kept = Graph()
+        kept.add_nodes_from(self.graph.nodes(data=True))
+        kept.add_edges_from(
+            (a, b, key, data)
+            for a, b, key, data in self.graph.edges(keys=True, data=True)
+            if keep(data["part"])
+        )
+        return kept
+
+    @functools.cached_property
+    def grids(self) -> dict[str, list[Valve]]:
+        """The valves at each grid node, in the order of the file."""
+        at: dict[str, list[Valve]] = {}
+        for valve in self.circuit.of(Valve):
+            at.setdefault(valve.grid, []).append(valve)
+        return at
+
+    @functools.cached_property
+    def sources(self) -> tuple[Winding | Supply, ...]:
+        """Whatever makes volts."""
+        return tuple(p for p in self.circuit.parts if isinstance(p, Winding | Supply))
+
+    @functools.cached_property
+    def watched(self) -> tuple[str, ...]:
+        """The nodes whose bias is looked at: the grids, or the wipers if no valve is drawn."""
+        if self.grids:
+            return tuple(self.grids)
+        wipers = dict.fromkeys(pot.wiper for pot in self.circuit.of(Pot))
+        return tuple(wipers)
+
+    @functools.cached_property
+    def cut(self) -> Cut | None:
+        """Where the rectifier ends and the resistive network begins; None if nowhere."""
+        return find_cut(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """The circuit in two: rectifiers, and a network that is linear for the mean.
+
+    Parameters
+    ----------
+    ports : tuple of str
+        The nodes at which the network hangs on a rectifier, one for each rectifier.
+    front : frozenset of str
+        Keys of the edges in front of the ports.
+    behind : frozenset of str
+        Keys of the edges behind them, those from a port to ground included.
+    front_nodes : frozenset of str
+        The nodes in front, ports and ground left out.
+    """
+
+    ports: tuple[str, ...]
+    front: frozenset[str]
+    behind: frozenset[str]
+    front_nodes: frozenset[str]
+
+
+def find_cut(section: Section) -> Cut | None:
+    """Cut each rectifier off at the one node where its last diode ends.
+
+    Over a period in steady state the mean current of every capacitor is zero, so behind that
+    node the mean voltages obey the resistive network exactly.
+
+    Returns
+    -------
+    Cut or None
+        None if some rectifier cannot be cut off at a single node without taking a grid or a
+        pot with it. A circuit without any rectifier has no port.
+    """
+    islands = section.dc.copy()
+    islands.remove_node(GROUND)
+    ports, front_nodes = [], set()
+    for island in list(nx.connected_components(islands)):
+        part = islands.subgraph(island)
+        active = _active_nodes(section, island)
+        if not active:
+            continue
+        port = _port(section, part, active)
+        if port is None:
+            return None
+        ports.append(port[0])
+        front_nodes |= port[1]
+    return _cut(section, tuple(ports), frozenset(front_nodes))
+
+
+def _active_nodes(section: Section, island: set[str]) -> set[str]:
+    """The nodes of an island at which a diode, a zener or a winding stands."""
+    active = (Diode, Zener, Winding)
+    return {
+        node
+        for node in island
+        for *_, part in section.graph.edges(node, data="part")
+        if isinstance(part, active)
+    }
+
+
+def _port(section: Section, island: Graph, active: set[str]) -> tuple[str, set[str]] | None:
+    """The best port of an island with the nodes in front of it: the one nearest the diodes."""
+    kept = set(section.watched)
+    for pot in section.circuit.of(Pot):
+        kept |= {node for _, node in pot.terminals}
+    best: tuple[str, set[str]] | None = None
+    for port in sorted(active):
+        rest = island.subgraph(set(island) - {port})
+        front: set[str] = set()
+        for piece in nx.connected_components(rest):
+            if piece & active:
+                front |= piece
+        if front & kept or not _at_junction(section, port):
+            continue
+        if best is None or len(front) < len(best[1]):
+            best = port, front
+    return best
+
+
+def _at_junction(section: Section, node: str) -> bool:
+    parts = (part for *_, part in section.graph.edges(node, data="part"))
+    return any(isinstance(part, Diode | Zener) for part in parts)
+
+
+def _cut(section: Section, ports: tuple[str, ...], front_nodes: frozenset[str]) -> Cut:
+    front, behind = set(), set()
+    for a, b, key, part in section.graph.edges(keys=True, data="part"):
+        inside = bool({a, b} & front_nodes)
+        (front if inside or isinstance(part, Diode | Zener) else behind).add(key)
+    return Cut(ports, frozenset(front), frozenset(behind), front_nodes)

@@ -1,0 +1,56 @@
+"""What the parts have to bear at the worst corner of mains and tolerances, as numbers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Stress:
+    """The worst that one part meets over the whole travel.
+
+    Parameters
+    ----------
+    v_forward : float
+        Largest voltage the right way round: plus against minus, start against end, cathode
+        against anode (reverse volts of a diode); ripple peaks included. [V]
+    v_backward : float
+        Largest voltage the other way round, as a positive number. [V]
+    power : float
+        Largest mean dissipation. [W]
+    i_rms : float
+        Largest current. [A rms]
+    """
+
+    v_forward: float = 0.0
+    v_backward: float = 0.0
+    power: float = 0.0
+    i_rms: float = 0.0
+
+    @property
+    def v_peak(self) -> float:
+        """Largest voltage across the part, either way round. [V]"""
+        return max(self.v_forward, self.v_backward)
+
+
+@dataclass(frozen=True, slots=True)
+class Stresses:
+    """What the simulation found at the worst corner.
+
+    Parameters
+    ----------
+    parts : mapping of part name to Stress
+        For resistors, pots (the whole track), capacitors, diodes, zeners.
+    mains : float
+        The mains voltage of that corner. [V rms]
+    v_grid_least : mapping of grid node to float
+        Nominal circuit: the least negative mean voltage over the travel. [V]
+    v_grid_most : mapping of grid node to float
+        Nominal circuit: the most negative mean voltage over the travel. [V]
+    """
+
+    parts: Mapping[str, Stress]
+    mains: float
+    v_grid_least: Mapping[str, float] = field(default_factory=dict)
+    v_grid_most: Mapping[str, float] = field(default_factory=dict)
