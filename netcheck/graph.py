@@ -7,7 +7,7 @@ Links join nodes as they do in the chassis, so they are edges too.
 from __future__ import annotations
 
 import functools
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
 import networkx as nx
@@ -18,6 +18,7 @@ from .netlist import (
     Capacitor,
     Circuit,
     Diode,
+    Link,
     Part,
     Pot,
     Supply,
@@ -72,6 +73,22 @@ def edges_of(part: Part) -> Iterator[tuple[str, str, str]]:
         yield part.name, a, b
 
 
+def joined(circuit: Circuit) -> dict[str, str]:
+    """For every node the one that stands for it once links have joined some."""
+    stands: dict[str, str] = {node: node for node in (*circuit.nodes, GROUND)}
+
+    def root(node: str) -> str:
+        while stands[node] != node:
+            node = stands[node]
+        return node
+
+    for link in circuit.of(Link):
+        a, b = root(link.start), root(link.end)
+        keep, give = (b, a) if b == GROUND else (a, b)
+        stands[give] = keep
+    return {node: root(node) for node in stands}
+
+
 def carries_dc(part: Part) -> bool:
     """Whether direct current can flow through a part, in one direction at least."""
     if isinstance(part, Capacitor):
@@ -103,14 +120,19 @@ class Section:
     @functools.cached_property
     def dc(self) -> Graph:
         """The graph without the edges that block direct current."""
-        return self._kept(lambda part: carries_dc(part))
+        return self._kept(carries_dc)
 
     @functools.cached_property
     def linear_dc(self) -> Graph:
         """The graph of what obeys Ohm's law for the mean, diodes and zeners left out."""
         return self._kept(lambda part: carries_dc(part) and is_linear(part))
 
-    def _kept(self, keep):  # type: ignore[no-untyped-def]
+    @functools.cached_property
+    def joined(self) -> dict[str, str]:
+        """For every node the one that stands for it once links have joined some."""
+        return joined(self.circuit)
+
+    def _kept(self, keep: Callable[[Part], bool]) -> Graph:
         kept = Graph()
         kept.add_nodes_from(self.graph.nodes(data=True))
         kept.add_edges_from(
@@ -151,21 +173,20 @@ class Section:
 class Cut:
     """The circuit in two: rectifiers, and a network that is linear for the mean.
 
+    Nodes that links join are one node here, under the name that `Section.joined` gives.
+
     Parameters
     ----------
     ports : tuple of str
         The nodes at which the network hangs on a rectifier, one for each rectifier.
     front : frozenset of str
-        Keys of the edges in front of the ports.
-    behind : frozenset of str
-        Keys of the edges behind them, those from a port to ground included.
+        Names of the parts in front of the ports.
     front_nodes : frozenset of str
         The nodes in front, ports and ground left out.
     """
 
     ports: tuple[str, ...]
     front: frozenset[str]
-    behind: frozenset[str]
     front_nodes: frozenset[str]
 
 
@@ -181,38 +202,48 @@ def find_cut(section: Section) -> Cut | None:
         None if some rectifier cannot be cut off at a single node without taking a grid or a
         pot with it. A circuit without any rectifier has no port.
     """
-    islands = section.dc.copy()
+    whole = nx.relabel_nodes(section.graph, section.joined)
+    islands = nx.relabel_nodes(section.dc, section.joined)
     islands.remove_node(GROUND)
-    ports, front_nodes = [], set()
-    for island in list(nx.connected_components(islands)):
-        part = islands.subgraph(island)
-        active = _active_nodes(section, island)
-        if not active:
-            continue
-        port = _port(section, part, active)
-        if port is None:
-            return None
-        ports.append(port[0])
-        front_nodes |= port[1]
-    return _cut(section, tuple(ports), frozenset(front_nodes))
+    kept = _behind_for_sure(section)
+    ports: list[str] = []
+    front_nodes: set[str] = set()
+    for island in nx.connected_components(islands):
+        active = _active_nodes(whole, island)
+        if active:
+            port = _port(islands.subgraph(island), active, kept)
+            if port is None:
+                return None
+            ports.append(port[0])
+            front_nodes |= port[1]
+    front = {
+        part.name
+        for a, b, part in whole.edges(data="part")
+        if {a, b} & front_nodes or isinstance(part, Diode | Zener | Winding)
+    }
+    return Cut(tuple(sorted(ports)), frozenset(front), frozenset(front_nodes))
 
 
-def _active_nodes(section: Section, island: set[str]) -> set[str]:
+def _behind_for_sure(section: Section) -> set[str]:
+    """Grids and pots: a cut that takes one of them to the front is of no use."""
+    nodes = set(section.watched)
+    for pot in section.circuit.of(Pot):
+        nodes |= {node for _, node in pot.terminals if node != OPEN}
+    return {section.joined[node] for node in nodes}
+
+
+def _active_nodes(whole: Graph, island: set[str]) -> set[str]:
     """The nodes of an island at which a diode, a zener or a winding stands."""
-    active = (Diode, Zener, Winding)
     return {
         node
         for node in island
-        for *_, part in section.graph.edges(node, data="part")
-        if isinstance(part, active)
-    }
+        if any(isinstance(part, Diode | Zener | Winding)
+               for *_, part in whole.edges(node, data="part"))
+    }  # fmt: skip
 
 
-def _port(section: Section, island: Graph, active: set[str]) -> tuple[str, set[str]] | None:
-    """The best port of an island with the nodes in front of it: the one nearest the diodes."""
-    kept = set(section.watched)
-    for pot in section.circuit.of(Pot):
-        kept |= {node for _, node in pot.terminals}
+def _port(island: Graph, active: set[str], kept: set[str]) -> tuple[str, set[str]] | None:
+    """The best port of an island with the nodes in front of it: the one with the fewest."""
     best: tuple[str, set[str]] | None = None
     for port in sorted(active):
         rest = island.subgraph(set(island) - {port})
@@ -220,21 +251,6 @@ def _port(section: Section, island: Graph, active: set[str]) -> tuple[str, set[s
         for piece in nx.connected_components(rest):
             if piece & active:
                 front |= piece
-        if front & kept or not _at_junction(section, port):
-            continue
-        if best is None or len(front) < len(best[1]):
+        if not front & kept and (best is None or len(front) < len(best[1])):
             best = port, front
     return best
-
-
-def _at_junction(section: Section, node: str) -> bool:
-    parts = (part for *_, part in section.graph.edges(node, data="part"))
-    return any(isinstance(part, Diode | Zener) for part in parts)
-
-
-def _cut(section: Section, ports: tuple[str, ...], front_nodes: frozenset[str]) -> Cut:
-    front, behind = set(), set()
-    for a, b, key, part in section.graph.edges(keys=True, data="part"):
-        inside = bool({a, b} & front_nodes)
-        (front if inside or isinstance(part, Diode | Zener) else behind).add(key)
-    return Cut(ports, frozenset(front), frozenset(behind), front_nodes)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 from itertools import groupby
 from typing import Any
 
+from .bands import read_bands
 from .netlist import (
     Capacitor,
     Circuit,
@@ -61,9 +62,11 @@ def _supply(p: Supply) -> list[str]:
 
 
 def _resistor(p: Resistor) -> list[str]:
+    by_bands = read_bands(list(p.bands))[1] if p.bands else None
+    stated = None if p.tolerance == by_bands else p.tolerance
     return [
         "bands " + " ".join(p.bands) if p.bands else _q(p.r, Dimension.OHM),
-        *_opt("", p.tolerance, Dimension.PERCENT),
+        *_opt("", stated, Dimension.PERCENT),
         *_opt("", p.power, Dimension.WATT),
         *_opt("", p.v_rated, Dimension.VOLT),
     ]

@@ -25,12 +25,12 @@ from .engine.elements import (
     Resistance,
     SineSource,
 )
+from .graph import joined
 from .netlist import (
     OPEN,
     Capacitor,
     Circuit,
     Diode,
-    Link,
     Pot,
     Resistor,
     Supply,
@@ -53,8 +53,9 @@ floating bridge needs some. [F]"""
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A resistance between two nodes; `r` may be an array, shape (batch,). [ohm]"""
+    """A resistance of `part` between two nodes; `r` may be an array, shape (batch,). [ohm]"""
 
+    part: str
     name: str
     a: str
     b: str
@@ -172,22 +173,6 @@ def wiper_position(pot: Pot, travel: Value) -> Value:
     return share if pot.clockwise == "top" else 1.0 - share
 
 
-def joined(circuit: Circuit) -> dict[str, str]:
-    """For every node the one that stands for it once links have joined some."""
-    stands: dict[str, str] = {node: node for node in circuit.nodes}
-
-    def root(node: str) -> str:
-        while stands[node] != node:
-            node = stands[node]
-        return node
-
-    for link in circuit.of(Link):
-        a, b = root(link.start), root(link.end)
-        keep, give = (b, a) if b == "ground" else (a, b)
-        stands[give] = keep
-    return {node: root(node) for node in stands}
-
-
 def branches(circuit: Circuit, values: Values) -> Iterator[Branch]:
     """The resistances that carry direct current, named after their parts."""
     node = joined(circuit)
@@ -197,31 +182,31 @@ def branches(circuit: Circuit, values: Values) -> Iterator[Branch]:
                 continue
             a, b = node.get(branch.a, branch.a), node.get(branch.b, branch.b)
             if a != b:
-                yield Branch(branch.name, a, b, branch.r)
+                yield replace(branch, a=a, b=b)
 
 
 def _part_branches(part: object, values: Values) -> Iterator[Branch]:
     if isinstance(part, Resistor):
-        yield Branch(part.name, part.start, part.end, values[part.name])
+        yield Branch(part.name, part.name, part.start, part.end, values[part.name])
     elif isinstance(part, Pot):
         yield from _pot_branches(part, values)
     elif isinstance(part, Capacitor) and f"{part.name}.leak" in values:
         leak = f"{part.name}.leak"
-        yield Branch(leak, part.start, part.end, values[leak])
+        yield Branch(part.name, leak, part.start, part.end, values[leak])
     elif isinstance(part, Winding):
         yield from _winding_branches(part, values)
     elif isinstance(part, Supply):
         source = f"{part.name}.source"
         r = np.maximum(values[source], R_LEAST)
-        yield Branch(source, part.plus, emf_node(part.name, 0), r)
+        yield Branch(part.name, source, part.plus, emf_node(part.name, 0), r)
 
 
 def _pot_branches(pot: Pot, values: Values) -> Iterator[Branch]:
     track, end = values[pot.name], values[f"{pot.name}.end"]
     wiper = wiper_position(pot, values[f"{pot.name}.travel"])
     between = np.maximum(track - 2.0 * end, 0.0)
-    yield Branch(f"{pot.name}.top", pot.top, pot.wiper, end + between * (1.0 - wiper))
-    yield Branch(f"{pot.name}.bottom", pot.wiper, pot.bottom, end + between * wiper)
+    yield Branch(pot.name, f"{pot.name}.top", pot.top, pot.wiper, end + between * (1.0 - wiper))
+    yield Branch(pot.name, f"{pot.name}.bottom", pot.wiper, pot.bottom, end + between * wiper)
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,9 +226,7 @@ def _stretches(winding: Winding) -> list[_Stretch]:
         stops = [(winding.start, -1.0), (winding.centre, 0.0)]
     stops += [(tap.node, tap.v_rms / full) for tap in winding.taps]
     stops.append((winding.end, 1.0))
-    return [
-        _Stretch(a, b, up - down) for (a, down), (b, up) in zip(stops, stops[1:], strict=False)
-    ]
+    return [_Stretch(a, b, up - down) for (a, down), (b, up) in zip(stops, stops[1:], strict=False)]
 
 
 def emf_node(part: str, stretch: int) -> str:
@@ -256,7 +239,7 @@ def _winding_branches(winding: Winding, values: Values) -> Iterator[Branch]:
     for index, stretch in enumerate(_stretches(winding)):
         name = f"{winding.name}.source" + (f".{index}" if index else "")
         r = np.maximum(total * stretch.share, R_LEAST)
-        yield Branch(name, emf_node(winding.name, index), stretch.b, r)
+        yield Branch(winding.name, name, emf_node(winding.name, index), stretch.b, r)
 
 
 def junction(name: str, anode: str, cathode: str, drop: float, series: float) -> Junction:

@@ -7,7 +7,7 @@ but for an export.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from PySpice.Spice.Netlist import Circuit
@@ -64,6 +64,8 @@ class Deck:
         start: Mapping[str, float],
         nodes: Mapping[str, float],
         options: str = METHOD,
+        *,
+        save: bool = True,
     ) -> str:
         """The deck with initial voltages, ready to be loaded.
 
@@ -76,6 +78,8 @@ class Deck:
             ngspice knows no other way; any may be missing. [V]
         options : str
             More options for ngspice.
+        save : bool
+            Whether the currents of junctions are asked for, besides all voltages.
         """
         lines = list(self.lines)
         for name, v in start.items():
@@ -86,7 +90,7 @@ class Deck:
         )
         lines.append(f".options {OPTIONS} {options}")
         devices = [vector for vector in self.currents.values() if vector.startswith("@")]
-        if devices:
+        if save and devices:
             lines.append(".save all " + " ".join(devices))
         return "\n".join([f".title {TITLE}", *lines, ".end", ""])
 

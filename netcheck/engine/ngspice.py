@@ -5,7 +5,7 @@ concluded from its exceptions: a run counts when its data are complete and finit
 ngspice did not say one of the things that spoil a result.
 
 After a refusal by `ngSpice_Circ` itself every later run fails, and a library that asked
-to be unloaded cannot be used again. Both end the process (`Dead`).
+to be unloaded cannot be used again. Both end the process (`LibraryLostError`).
 """
 
 from __future__ import annotations
@@ -54,16 +54,16 @@ _FAULTS = (
     "no convergence",
 )
 
+# A current source that finds no other way is driven by ngspice through the picosiemens that
+# it puts across every diode, at whatever voltage that takes. [V]
+_V_ABSURD = 100e3
+
 # Tried in turn. A smaller step and another rule of integration change nothing in the circuit;
 # a gigohm from every node to ground does, so it comes last.
 _ATTEMPTS = ((1, METHOD), (2, METHOD), (1, "method=gear"), (1, f"{METHOD} rshunt=1e9"))
 
 
-class Refused(EngineError):
-    """One run failed; the next may well succeed."""
-
-
-class Dead(Exception):
+class LibraryLostError(Exception):
     """The library can no longer be used in this process."""
 
 
@@ -127,7 +127,7 @@ class _Shared(NgSpiceShared):  # type: ignore[misc]
     """PySpice's binding, with its judgement taken out and its messages kept."""
 
     @staticmethod
-    def _send_char(message_c: Any, ngspice_id: int, user_data: Any) -> int:  # noqa: ARG004
+    def _send_char(message_c: Any, ngspice_id: int, user_data: Any) -> int:
         self = ffi.from_handle(user_data)
         stream, _, content = str(ffi_string_utf8(message_c)).partition(" ")
         self.messages.append(content)
@@ -192,7 +192,7 @@ class Library:
 
         Raises
         ------
-        Dead
+        LibraryLostError
             When the library has to be given up.
         """
         shared = self._shared
@@ -207,7 +207,7 @@ class Library:
             shared.destroy()
             shared.remove_circuit()
         except NameError as error:
-            raise Dead(str(error)) from error
+            raise LibraryLostError(str(error)) from error
         shared._ngspice_shared.ngSpice_Command(ffi.NULL)
         return found
 
@@ -283,7 +283,7 @@ class Ngspice:
 
         Raises
         ------
-        Refused
+        EngineError
             When ngspice could not do it.
         """
         reason = ""
@@ -297,20 +297,20 @@ class Ngspice:
             if not reason:
                 return self._waveforms(vectors, vectors["time"])
             del self._attempts[0]
-        raise Refused(f"ngspice could not simulate this circuit: {reason}")
+        raise EngineError(f"ngspice could not simulate this circuit: {reason}")
 
     def operating_point(self) -> Waveforms:
         """The state of rest, given as two equal points of time.
 
         Raises
         ------
-        Refused
+        EngineError
             When ngspice could not find it.
         """
         vectors = self._library.run(self._deck.text({}, {}), "op", "op")
         reason = self._objection(vectors, None)
         if reason:
-            raise Refused(f"ngspice found no state of rest of this circuit: {reason}")
+            raise EngineError(f"ngspice found no state of rest of this circuit: {reason}")
         twice = {name: np.repeat(values, 2) for name, values in vectors.items()}
         return self._waveforms(twice, np.array([0.0, 1.0]))
 
@@ -325,6 +325,9 @@ class Ngspice:
             return "its result is not finite"
         if end is not None and not np.isclose(vectors["time"][-1], end, rtol=1e-9):
             return "it stopped before the end"
+        for node, name in self._deck.nodes.items():
+            if node != GROUND and np.abs(vectors[name]).max() > _V_ABSURD:
+                return f"node {shown(node)} would go beyond {_V_ABSURD / 1e3:.0f} kV"
         return ""
 
     def _as_typed(self, line: str) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from .elements import Capacitance, DcSource, Elements, Floats, SineSource
+from .elements import Capacitance, DcSource, Elements, Floats, SineSource, Waveforms
 from .forest import Forest
 
 
@@ -24,8 +24,10 @@ class States:
 
     Attributes
     ----------
+    all : tuple of Capacitance
+        All capacitors.
     free : tuple of Capacitance
-        Capacitors whose voltages can be chosen; the largest ones of each loop.
+        Those whose voltages can be chosen; the largest ones of each loop.
     """
 
     def __init__(self, elements: Elements) -> None:
@@ -51,16 +53,19 @@ class States:
                 free.append(capacitance)
             else:
                 bound.append(capacitance)
+        self.all = tuple(capacitances)
         self.free = tuple(free)
         potentials = _potentials(edges, width)
         zero = np.zeros(width)
-        self._bound = {
-            e.name: potentials.get(e.a, zero) - potentials.get(e.b, zero) for e in bound
-        }
+        self._bound = {e.name: potentials.get(e.a, zero) - potentials.get(e.b, zero) for e in bound}
 
     def vector(self, start: Mapping[str, float]) -> Floats:
         """The free voltages out of a mapping by name; 0 V where it says nothing. [V]"""
         return np.array([float(start.get(e.name, 0.0)) for e in self.free])
+
+    def ends(self, waves: Waveforms) -> Floats:
+        """The free voltages at the end of a stretch of time. [V]"""
+        return np.array([waves.across(e.a, e.b)[-1] for e in self.free])
 
     def voltages(self, vector: Floats) -> dict[str, float]:
         """The voltages of all capacitors, by name. [V]"""

@@ -295,9 +295,7 @@ def _diode(f: Fields, tree: Tree[Token]) -> Diode:
 
 def _zener(f: Fields, tree: Tree[Token]) -> Zener | None:
     ends = {"anode": f.node("anode"), "cathode": f.node("cathode")}
-    plain = f.plain(
-        {"v_zener": _ZENER_VOLTS, "tolerance": _TOLERANCE, "power": _POWER}, "v_zener"
-    )
+    plain = f.plain({"v_zener": _ZENER_VOLTS, "tolerance": _TOLERANCE, "power": _POWER}, "v_zener")
     resistance = f.keyed("resistance", _SERIES)
     if "v_zener" not in plain:
         f.missing("v_zener", "its voltage", 'add its zener volts, such as "47 V"')
@@ -366,4 +364,3 @@ _BUILDERS: dict[str, Callable[[Fields, Tree[Token]], Entry | None]] = {
     "pot": _pot,
     "valve": _valve,
 }
-

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from lark import Token, Tree
 
 from ..finding import Finding, Related, Severity
-from ..quantity import Dimension, Quantity, ValueProblem, read, show
+from ..quantity import Dimension, Quantity, ValueProblem, read, write_exact
 from ..source import Source, Span
 from .lines import token_span, tree_span, walk
 
@@ -211,10 +211,10 @@ class Fields:
     def _absurd(self, quantity: Quantity, span: Span, slot: Slot) -> None:
         text = self.source.line(span.line)[span.column - 1 : span.end - 1]
         dimension = quantity.dimension or slot.dimension
-        limits = f"{show(slot.low, dimension)} to {show(slot.high, dimension)}"
+        limits = f"{write_exact(slot.low, dimension)} and {write_exact(slot.high, dimension)}"
         fix = "give it without a sign" if quantity.nominal < 0 else "look for a slip in the unit"
         self.report("absurd-value", span, f'"{text}" cannot be a {slot.noun}',
-                    f"between {limits} is believable", fix)  # fmt: skip
+                    f"one between {limits} is believable", fix)  # fmt: skip
 
     def _doubled(self, called: str, span: Span, first: Span) -> None:
         self.report("doubled-field", span, f"{called} is given twice", "one of the two is wrong",

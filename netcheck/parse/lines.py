@@ -110,16 +110,24 @@ class LineParser:
     ) -> tuple[ParsedLine, list[Finding]]:
         self._comments.clear()
         errors = _Errors(source, number, self._words)
-        try:
-            tree = self._lark.parse(text, on_error=errors.take)
-        except UnexpectedInput as error:
-            errors.take(error)
-            tree = None
+        tree = self._tree(text, errors)
         comment = self._comments[0].value[1:].strip() if self._comments else None
         entry = tree.children[0] if tree is not None and tree.children else None
         found = errors.found
         line = ParsedLine(number, entry if isinstance(entry, Tree) else None, comment, bool(found))
         return line, found
+
+    def _tree(self, text: str, errors: _Errors) -> Tree[Token] | None:
+        """What the line says; where it ends too early, what it says without its last words."""
+        while True:
+            try:
+                return self._lark.parse(text, on_error=errors.take)
+            except UnexpectedInput as error:
+                errors.take(error)
+            shorter = re.sub(r"\s*\S+\s*$", "", text.partition("#")[0])
+            if not shorter or shorter == text or '"' in text:
+                return None
+            text = shorter
 
 
 class _Errors:
@@ -214,7 +222,9 @@ class _Errors:
         return any(word.lower() in spellings for spellings in self._words.values())
 
     def _phrase(self, wanted: Iterable[str]) -> str:
-        names = sorted(set(wanted) - {"UNIT"}, key=lambda n: (n == "$END", n in self._words, n))
+        names = sorted(set(wanted) - {"UNIT"})
+        telling = [name for name in names if name not in ("NOTE", "YEAR", "$END")]
+        names = telling or names
         phrases = [_PHRASES.get(n) or " or ".join(self._words.get(n, [n.lower()])) for n in names]
         return ", ".join(dict.fromkeys(phrases))
 
@@ -258,5 +268,3 @@ def tree_span(tree: Tree[Token], number: int) -> Span:
     """Where a field stands, from its first token to its last."""
     tokens = list(tree.scan_values(lambda value: isinstance(value, Token)))
     return token_span(tokens[0], number).to(token_span(tokens[-1], number))
-
-

@@ -49,13 +49,11 @@ def check_whole(
     yield from _doubled_lines(source, lines)
     yield from _same_name(source, lines)
     yield from _mains_missing(source, lines, entries)
-    uses, unread = _uses(source, lines)
+    uses = _uses(lines)
     elsewhere = {n: s for line in lines for n, s in _elsewhere_nodes(line)}
     yield from _reserved(source, uses)
     yield from _two_spellings(source, uses)
-    if unread:  # what seems alone may be joined by a line that could not be read
-        return
-    yield from _alone(source, uses, elsewhere)
+    yield from _alone(source, uses, elsewhere, _lost_words(source, lines))
     yield from _no_ground(source, uses)
 
 
@@ -75,19 +73,23 @@ def _elsewhere_nodes(line: ParsedLine) -> list[tuple[str, Span]]:
     return [(str(t), token_span(t, line.number)) for t in _tokens(line, "NODE")]
 
 
-def _uses(source: Source, lines: list[ParsedLine]) -> tuple[list[Use], bool]:
-    """Where nodes are named at parts, and whether a line is there that could not be read."""
-    uses, unread = [], False
+def _uses(lines: list[ParsedLine]) -> list[Use]:
+    """Where nodes are named at parts."""
+    uses = []
     for line in lines:
-        if line.tree is None or line.broken:
-            unread |= line.broken
         names = _tokens(line, "NAME")
         if names:
             uses += [
                 Use(str(t), str(names[0]), token_span(t, line.number))
                 for t in _tokens(line, "NODE")
             ]
-    return uses, unread
+    return uses
+
+
+def _lost_words(source: Source, lines: list[ParsedLine]) -> set[str]:
+    """All words of the lines with a syntax error: nodes may be among them."""
+    broken = [source.line(line.number) for line in lines if line.broken]
+    return {word for text in broken for word in text.split()}
 
 
 def _doubled_lines(source: Source, lines: list[ParsedLine]) -> Iterator[Finding]:
@@ -162,14 +164,16 @@ def _two_spellings(source: Source, uses: list[Use]) -> Iterator[Finding]:
                           (Related(other.span, "the other spelling"),))  # fmt: skip
 
 
-def _alone(source: Source, uses: list[Use], elsewhere: dict[str, Span]) -> Iterator[Finding]:
+def _alone(
+    source: Source, uses: list[Use], elsewhere: dict[str, Span], lost: set[str]
+) -> Iterator[Finding]:
     parts: dict[str, set[str]] = {}
     for use in uses:
         parts.setdefault(use.node, set()).add(use.part)
     lower = {node.lower() for node in parts}
     shared = [node for node, names in parts.items() if len(names) > 1 and node != OPEN]
     for use in uses:
-        if len(parts[use.node]) > 1 or use.node in (GROUND, OPEN) or use.node in elsewhere:
+        if len(parts[use.node]) > 1 or use.node in {GROUND, OPEN, *elsewhere, *lost}:
             continue
         if sum(node.lower() == use.node.lower() for node in parts) > 1:
             continue  # told already as two spellings

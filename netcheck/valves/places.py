@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
+from collections.abc import Mapping
+from contextlib import suppress
 
-from ..source import Span
+from ..source import NOWHERE, Span
 
 Path = tuple[str | int, ...]
 """The keys and list positions that lead to a value, such as ("EL34", "rows", 0)."""
@@ -39,13 +41,37 @@ def places(text: str) -> dict[Path, Span]:
     Returns
     -------
     dict of tuple to Span
-        Where a key is first given, by its path.
+        Where a key is first given, by its path. Keys with escapes in them are lacking, and
+        so is what comes after brackets nested too deeply to follow.
     """
-    return _Walk(text).run()
+    walk = _Walk(text)
+    with suppress(RecursionError):
+        walk.run()
+    return walk.found
+
+
+def place_of(path: Path, known: Mapping[Path, Span]) -> Span:
+    """The place of `path`, or of the innermost thing around it that has one.
+
+    Parameters
+    ----------
+    path : tuple
+        Leads to a value.
+    known : mapping of tuple to Span
+        What `places` found.
+
+    Returns
+    -------
+    Span
+        `NOWHERE` if not even the heading was found.
+    """
+    while path and path not in known:
+        path = path[:-1]
+    return known.get(path, NOWHERE)
 
 
 class _Walk:
-    """One pass over the text; `at` is the offset reached. [count]"""
+    """One pass over the text; `at` is the offset reached so far."""
 
     def __init__(self, text: str) -> None:
         self.text = text
@@ -54,7 +80,7 @@ class _Walk:
         self.newest: dict[Path, int] = {}
         self.line_starts = [0, *(match.end() for match in re.finditer("\n", text))]
 
-    def run(self) -> dict[Path, Span]:
+    def run(self) -> None:
         """Walk through all of it."""
         table: Path = ()
         self._skip(_BLANK)
@@ -64,7 +90,6 @@ class _Walk:
             else:
                 self._pair(table)
             self._skip(_BLANK)
-        return self.found
 
     def _skip(self, pattern: re.Pattern[str]) -> None:
         if match := pattern.match(self.text, self.at):

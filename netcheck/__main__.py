@@ -1,0 +1,5 @@
+"""`python -m netcheck` is the same as the command `netcheck`."""
+
+from .cli import main
+
+main()

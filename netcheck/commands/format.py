@@ -1,0 +1,39 @@
+"""`netcheck format`: the canonical form of a circuit file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from ..errors import InputError
+from ..files import read_source, write_whole
+from ..layout import format_lines
+from ..parse import parse_lines
+from .common import CLEAN, FINDINGS, emit
+
+
+@click.command("format")
+@click.argument("file")
+@click.option("--write", is_flag=True, help="Rewrite the file instead of printing.")
+@click.option("--differs", is_flag=True, help="Print nothing; exit 1 if the file would change.")
+def command(file: str, write: bool, differs: bool) -> int:
+    """Print FILE in its canonical form: columns aligned, values as on the part.
+
+    Comments are kept. FILE "-" is standard input.
+    """
+    if write and file == "-":
+        raise click.UsageError("standard input cannot be rewritten")
+    source = read_source(file)
+    lines, findings = parse_lines(source)
+    if findings:
+        raise InputError(f"{file} cannot be formatted", findings)
+    text = format_lines(lines)
+    changed = text != source.text
+    if differs:
+        return FINDINGS if changed else CLEAN
+    if not write:
+        emit(text)
+    elif changed:
+        write_whole(Path(file), text, replace=True)
+    return CLEAN

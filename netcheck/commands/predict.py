@@ -1,0 +1,88 @@
+"""`netcheck predict`: the grid voltage over the travel of the pot."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from .common import CAUTION, CLEAN, as_json, emit, load
+
+
+@click.command("predict")
+@click.argument("file")
+@click.option("--at", multiple=True, metavar="POSITION",
+              help="Only this position, such as 30%; RV2=30% sets a pot that is not swept.")  # fmt: skip
+@click.option("--pot", "pots", multiple=True, metavar="NAME", help="The pot to sweep.")
+@click.option("--set", "changes", multiple=True, metavar="NAME=VALUE",
+              help="With another value: R3=33k, C1=22u, C1.leak=100k.")  # fmt: skip
+@click.option("--mains", metavar="VOLTS", help="With this mains voltage, as measured.")
+@click.option("--meter", metavar="OHMS", help="As a meter of this resistance reads it: 10M.")
+@click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema predict.")
+@click.option("--svg", type=click.Path(dir_okay=False), help="Write the curve to this file too.")
+@click.option("--replace", is_flag=True, help="Let --svg replace a file.")
+@click.option("--no-plot", is_flag=True, help="Tables only.")
+def command(file: str, *, at: tuple[str, ...], pots: tuple[str, ...], changes: tuple[str, ...],
+            mains: str | None, meter: str | None, json_: bool, svg: str | None, replace: bool,
+            no_plot: bool) -> int:  # fmt: skip
+    """Predict the grid voltage of the bias section in FILE over the travel of its pot.
+
+    ngspice simulates the section at every tenth of the travel. FILE is a circuit file, the
+    name of an example circuit, or "-" for standard input.
+    """
+    from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
+
+    with Service(workers=2) as service:
+        service.start()  # it loads its libraries while the circuit is read
+        prediction = _predict(service, file, at, pots, changes, mains, meter)
+        if svg is not None:
+            from ..files import write_whole  # noqa: PLC0415
+            from ..report.picture import travel_svg  # noqa: PLC0415
+
+            write_whole(Path(svg), travel_svg(prediction), replace=replace)
+        if json_:
+            from ..report.data import prediction_data  # noqa: PLC0415
+
+            emit(as_json(prediction_data(prediction)))
+            return CLEAN
+        from ..report.prediction import render_prediction  # noqa: PLC0415
+        from ..report.tables import paragraph  # noqa: PLC0415
+
+        text = render_prediction(prediction, plotted=not no_plot)
+        emit(text + "\n\n" + "\n".join(paragraph(CAUTION)))
+    return CLEAN
+
+
+def _predict(service: Any, file: str, at: tuple[str, ...], pots: tuple[str, ...],
+             changes: tuple[str, ...], mains: str | None, meter: str | None) -> Any:  # fmt: skip
+    circuit = load(file)
+    from ..changes import read_changes, read_positions, read_single  # noqa: PLC0415
+    from ..errors import InputError  # noqa: PLC0415
+    from ..graph import Section  # noqa: PLC0415
+    from ..predictor import Predictor  # noqa: PLC0415
+    from ..quantity import Dimension  # noqa: PLC0415
+    from ..travel import predict  # noqa: PLC0415
+
+    changed = read_changes(circuit, changes)
+    if mains is not None:
+        if circuit.mains is None:
+            raise InputError("--mains: the circuit has no mains line")
+        volts = read_single(mains, Dimension.VOLT, 20.0, 600.0, "mains voltage")
+        changed["mains"] = volts / circuit.mains.v_nominal
+    position, fixed = read_positions(circuit, at)
+    _known_pots(circuit, pots)
+    ohms = None
+    if meter is not None:
+        ohms = read_single(meter, Dimension.OHM, 1e3, 1e12, "meter resistance")
+    section = Section(circuit)
+    if not section.watched:
+        raise InputError(f"{file}: there is neither a valve nor a pot whose bias to predict")
+    return predict(Predictor(section, service, changed), pots=pots, fixed=fixed, meter=ohms,
+                   travel=None if position is None else [position])  # fmt: skip
+
+
+def _known_pots(circuit: Any, pots: tuple[str, ...]) -> None:
+    from ..changes import read_positions  # noqa: PLC0415
+
+    read_positions(circuit, [f"{pot}=50%" for pot in pots])

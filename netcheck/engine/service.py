@@ -1,0 +1,308 @@
+"""The parent's side of the worker process: start it, ask it, outlive it.
+
+Whatever a run does, the caller gets an answer or an `EngineError` of one sentence, and the
+next call finds a working simulator. Nothing here imports PySpice or ngspice.
+"""
+
+from __future__ import annotations
+
+import atexit
+import contextlib
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import IO, cast
+
+from ..errors import EngineError, EngineMissing
+from .jobs import Answer, Failure, Job, Ready, receive, send
+
+START_TIMEOUT = 60.0
+"""Longest time for a worker to load its libraries, on a slow and busy machine. [s]"""
+
+WORTH_ANOTHER = 40
+"""Jobs for which starting one more worker pays; each takes about 10 ms. [count]"""
+
+
+_HOME = str(Path(__file__).resolve().parents[2])
+"""The folder that holds this very package: the worker must not find another."""
+
+_BOOT = """
+import sys
+home = sys.argv[1]
+if home not in sys.path:
+    sys.path.insert(0, home)
+from netcheck.engine.worker import main
+main(int(sys.argv[2]))
+"""
+"""What the worker process executes; its arguments are the folder and the memory."""
+
+
+class Service:
+    """Worker processes that run ngspice; started when first needed, restarted when lost.
+
+    Parameters
+    ----------
+    timeout : float
+        Longest time for one job. [s]
+    workers : int
+        Most worker processes; more than one only serve long lists of jobs. [count]
+    memory : int
+        Memory that a worker may take for its runs, where the system can bound it. [byte]
+    """
+
+    def __init__(self, *, timeout: float = 20.0, workers: int = 1, memory: int = 2 << 30) -> None:
+        self._workers = [_Worker(timeout, memory) for _ in range(max(1, workers))]
+
+    def __enter__(self) -> Service:
+        self.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def start(self) -> None:
+        """Set the first worker going and return at once, while it loads its libraries."""
+        self._workers[0].start()
+
+    def close(self) -> None:
+        """End all workers. The service can be used again afterwards."""
+        for worker in self._workers:
+            worker.kill()
+
+    @property
+    def pids(self) -> list[int]:
+        """Process numbers of the living workers."""
+        return [pid for worker in self._workers if (pid := worker.pid) is not None]
+
+    def version(self) -> str:
+        """Name and version of the simulator, such as "ngspice 39".
+
+        Raises
+        ------
+        EngineMissing
+            When there is none, saying how to get it.
+        EngineError
+            When it could not be started.
+        """
+        return self._workers[0].version()
+
+    def solve(self, jobs: Sequence[Job]) -> list[Answer | EngineError]:
+        """Run jobs, in several processes when they are many.
+
+        Parameters
+        ----------
+        jobs : sequence of Job
+            What to run; circuits must have passed the preflight.
+
+        Returns
+        -------
+        list of Answer or EngineError
+            In the order of the jobs, an error in the place of each that failed.
+
+        Raises
+        ------
+        EngineMissing
+            When there is no simulator.
+        """
+        answers: list[Answer | EngineError | None] = [None] * len(jobs)
+        waiting = iter(enumerate(jobs))
+        crew = self._workers[: max(1, len(jobs) // WORTH_ANOTHER)]
+        if len(crew) == 1:
+            _work_off(crew[0], waiting, threading.Lock(), answers)
+        else:
+            _work_together(crew, waiting, answers)
+        for answer in answers:
+            if isinstance(answer, EngineMissing):
+                raise answer
+        return cast("list[Answer | EngineError]", answers)
+
+
+def _work_off(
+    worker: _Worker,
+    waiting: Iterator[tuple[int, Job]],
+    lock: threading.Lock,
+    answers: list[Answer | EngineError | None],
+) -> None:
+    """Take jobs from the list until it is empty."""
+    while True:
+        with lock:
+            index, job = next(waiting, (-1, None))
+        if job is None:
+            return
+        try:
+            answers[index] = worker.ask(job)
+        except EngineError as error:
+            answers[index] = error
+
+
+def _work_together(
+    crew: Sequence[_Worker],
+    waiting: Iterator[tuple[int, Job]],
+    answers: list[Answer | EngineError | None],
+) -> None:
+    lock = threading.Lock()
+    threads = [
+        threading.Thread(target=_work_off, args=(worker, waiting, lock, answers), daemon=True)
+        for worker in crew
+    ]
+    for thread in threads:
+        thread.start()
+    try:
+        for thread in threads:
+            thread.join()
+    except BaseException:
+        # Ctrl-C: empty the list, then cut short what is running.
+        with lock:
+            for _ in waiting:
+                pass
+        for worker in crew:
+            worker.kill()
+        raise
+
+
+class _Worker:
+    """One worker process, or none at the moment."""
+
+    def __init__(self, timeout: float, memory: int) -> None:
+        self._timeout = timeout
+        self._memory = memory
+        self._lock = threading.RLock()
+        self._process: subprocess.Popen[bytes] | None = None
+        self._answers: queue.SimpleQueue[object | None] = queue.SimpleQueue()
+        self._version: str | None = None
+
+    @property
+    def pid(self) -> int | None:
+        process = self._process
+        return process.pid if process is not None and process.poll() is None else None
+
+    def start(self) -> None:
+        """Start the process if there is none; do not wait for it."""
+        with self._lock:
+            if self.pid is not None:
+                return
+            self.kill()
+            try:
+                self._process = subprocess.Popen(
+                    # -P: the user's folder may hold a file called like one of our imports.
+                    [sys.executable, "-P", "-W", "ignore", "-c", _BOOT, _HOME, str(self._memory)],
+                    stdin=subprocess.PIPE,
+                    stdout=subprocess.PIPE,
+                    stderr=subprocess.DEVNULL,
+                    env=_environment(),
+                    creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+                )
+            except OSError as error:
+                raise EngineError("the simulation process could not be started") from error
+            self._answers = queue.SimpleQueue()
+            threading.Thread(
+                target=_pass_on, args=(self._process.stdout, self._answers), daemon=True
+            ).start()
+
+    def version(self) -> str:
+        """Wait until the process is ready; what it has loaded."""
+        with self._lock:
+            self.start()
+            if self._version is None:
+                answer = self._wait(START_TIMEOUT, "the simulation process did not start in time")
+                self._version = cast(Ready, answer).version
+            return self._version
+
+    def ask(self, job: Job) -> Answer:
+        """Have one job done."""
+        with self._lock:
+            self.version()
+            process = self._process
+            if process is None or process.stdin is None:
+                raise EngineError("the simulation process ended unexpectedly")
+            # It may have died just now; what it left to read says so.
+            with contextlib.suppress(OSError):
+                send(process.stdin, job)
+            overdue = f"the simulation took longer than {self._timeout:g} s and was stopped"
+            return cast("Answer", self._wait(self._timeout, overdue))
+
+    def _wait(self, timeout: float, overdue: str) -> object:
+        """The next answer; any failure but a plain refusal ends the process."""
+        try:
+            answer = self._answers.get(timeout=timeout)
+        except queue.Empty:
+            self.kill()
+            raise EngineError(overdue) from None
+        except BaseException:
+            # Ctrl-C: an answer to come would be taken for that of the next job.
+            self.kill()
+            raise
+        if answer is None:
+            raise EngineError(self._last_words())
+        if isinstance(answer, Failure):
+            if answer.lost:
+                self.kill()
+            raise EngineMissing(answer.sentence) if answer.missing else EngineError(answer.sentence)
+        return answer
+
+    def _last_words(self) -> str:
+        """Why the process is gone; clears away what is left of it."""
+        ready = self._version is not None
+        code: int | None = None
+        if self._process is not None:
+            with contextlib.suppress(subprocess.TimeoutExpired):
+                code = self._process.wait(timeout=5.0)
+        self.kill()
+        what = "ended unexpectedly" if ready else "could not be started"
+        return f"the simulation process {what} (exit code {code})"
+
+    def kill(self) -> None:
+        """End the process, whatever it is doing; it holds nothing worth saving."""
+        # No lock: this must work while another thread waits for an answer.
+        process, self._process, self._version = self._process, None, None
+        if process is not None:
+            process.kill()
+            process.wait()
+            for stream in (process.stdin, process.stdout):
+                # Closing flushes, and nobody is there to read.
+                with contextlib.suppress(OSError):
+                    if stream is not None:
+                        stream.close()
+
+
+def _pass_on(stream: IO[bytes], answers: queue.SimpleQueue[object | None]) -> None:
+    """Read answers until the process is gone; then say so once."""
+    # A ValueError when the stream is closed on this side meanwhile.
+    with contextlib.suppress(OSError, ValueError):
+        while (answer := receive(stream)) is not None:
+            answers.put(answer)
+    answers.put(None)
+
+
+def _environment() -> dict[str, str]:
+    """The parent's, with one thread for the worker's tiny matrices."""
+    return os.environ | {"OPENBLAS_NUM_THREADS": "1", "OMP_NUM_THREADS": "1"}
+
+
+_default: tuple[int, Service] | None = None
+
+
+def default_service() -> Service:
+    """The service that is used where none is given; ended with the program."""
+    global _default  # noqa: PLW0603 - one per process is the point
+    # A forked process must not talk through its parent's pipes.
+    if _default is None or _default[0] != os.getpid():
+        service = Service(workers=min(2, os.cpu_count() or 1))
+        atexit.register(service.close)
+        _default = (os.getpid(), service)
+    return _default[1]
+
+
+def engine_version() -> str:
+    """Name and version of the simulator found, such as "ngspice 39".
+
+    Raises
+    ------
+    EngineMissing
+        When there is none, saying how to get it.
+    """
+    return default_service().version()

@@ -1,0 +1,157 @@
+"""The fast path: mean voltages behind the rectifiers, by linear algebra and one curve each.
+
+Behind a port the mean voltages obey the resistive network exactly, so that a prediction for
+another pot position or resistor value is one small linear solve and the crossing of a line
+with the port's curve. Batches of states are solved at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .engine.elements import GROUND, Floats
+from .engine.linear import LinearNetwork, Solution
+from .graph import Cut, Section
+from .model import R_LEAST, Branch, Values, branches, emf_node, nominal_values
+from .netlist import Supply
+from .port import PortCurve
+
+
+@dataclass(frozen=True, slots=True)
+class Means:
+    """Mean node voltages of a batch of states.
+
+    Parameters
+    ----------
+    nodes : tuple of str
+        The nodes behind the rectifiers, ports included.
+    v : array, shape (batch, len(nodes))
+        Mean voltages against ground. [V]
+    i_port : mapping of port to array, shape (batch,)
+        Mean current out of each port into the network. [A]
+    """
+
+    nodes: tuple[str, ...]
+    v: Floats
+    i_port: Mapping[str, Floats]
+
+    def at(self, node: str) -> Floats:
+        """The voltages of one node, shape (batch,). [V]"""
+        if node == GROUND:
+            return np.zeros(self.v.shape[0])
+        return self.v[:, self.nodes.index(node)]
+
+
+class Network:
+    """What hangs behind the rectifiers of a section.
+
+    Parameters
+    ----------
+    section : Section
+        A section that can be cut.
+    loads : sequence of (node, node, ohm)
+        Resistances that are not in the circuit, such as a meter.
+    """
+
+    def __init__(self, section: Section, cut: Cut,
+                 loads: Sequence[tuple[str, str, float]] = ()) -> None:  # fmt: skip
+        self._section, self._cut = section, cut
+        self._loads = [(section.joined[a], section.joined[b], r) for a, b, r in loads]
+        self._supplies = [
+            supply for supply in section.circuit.of(Supply) if supply.name not in cut.front
+        ]
+        template = self._branches(nominal_values(section.circuit))
+        ends = [(b.a, b.b) for b in template] + [(a, b) for a, b, _ in self._loads]
+        nodes = dict.fromkeys(n for pair in ends for n in pair)
+        nodes.update(dict.fromkeys(cut.ports))
+        nodes.pop(GROUND, None)
+        self.nodes = tuple(nodes)
+        self._linear = LinearNetwork(self.nodes, ends)
+
+    def _branches(self, values: Values) -> list[Branch]:
+        """The resistances behind the rectifiers; a supply's stands between its terminals."""
+        front, inside = self._cut.front, self._cut.front_nodes
+        minus = {emf_node(s.name, 0): self._section.joined[s.minus] for s in self._supplies}
+        found = [
+            replace(b, b=minus.get(b.b, b.b))
+            for b in branches(self._section.circuit, values)
+            if b.part not in front
+        ]
+        return [b for b in found if b.a != b.b and not {b.a, b.b} & inside]
+
+    def has(self, node: str) -> bool:
+        """Whether a node lies behind the rectifiers, so that this network knows its voltage."""
+        node = self._section.joined.get(node, node)
+        return node == GROUND or node in self.nodes
+
+    def means(self, values: Values, curves: Mapping[str, PortCurve], rows: int = 1) -> Means:
+        """Mean voltages of a batch of states.
+
+        Parameters
+        ----------
+        values : mapping of str to float or array, shape (batch,)
+            A value for each parameter; arrays of one length are run through together.
+        curves : mapping of port to PortCurve
+            A curve for each port.
+        rows : int
+            Length of the batch where no value is an array. [count]
+
+        Returns
+        -------
+        Means
+        """
+        rows = max([rows, *(np.size(value) for value in values.values())])
+        solution = self._solution(values, rows)
+        ports = self._cut.ports
+        v_port = np.zeros((rows, len(ports)))
+        i_port: dict[str, Floats] = {}
+        # Ports meet at ground only, so each has a driving point of its own.
+        for k, port in enumerate(ports):
+            a, b = solution.current(v_port, k), solution.conductance(k)
+            v_port[:, k], i_port[port] = curves[port].meet(a, b)
+        return Means(self.nodes, solution.voltages(v_port), i_port)
+
+    def driving_points(self, values: Values) -> dict[str, tuple[float, float]]:
+        """For each port a and b of the current i = a + b v that the network takes there.
+
+        Parameters
+        ----------
+        values : mapping of str to float
+            One state.
+
+        Returns
+        -------
+        dict of port to (float, float)
+            Current at 0 V, and conductance. [A], [S]
+        """
+        solution = self._solution(values, 1)
+        at_rest = np.zeros((1, len(self._cut.ports)))
+        return {
+            port: (float(solution.current(at_rest, k)[0]), float(solution.conductance(k)[0]))
+            for k, port in enumerate(self._cut.ports)
+        }
+
+    def _solution(self, values: Values, rows: int) -> Solution:
+        branch = self._branches(values)
+        rows = max([rows, *(np.size(b.r) for b in branch)])
+        g = np.empty((rows, len(branch) + len(self._loads)))
+        for k, b in enumerate(branch):
+            g[:, k] = 1.0 / np.maximum(b.r, R_LEAST)
+        for k, (_, _, ohm) in enumerate(self._loads, start=len(branch)):
+            g[:, k] = 1.0 / ohm
+        return self._linear.held(g, self._cut.ports, self._injected(values, rows))
+
+    def _injected(self, values: Values, rows: int) -> Floats:
+        """Supplies as currents beside their resistance (Norton)."""
+        i_in = np.zeros((rows, len(self.nodes)))
+        for supply in self._supplies:
+            volts = np.asarray(values[supply.name]) * values.get("mains", 1.0)
+            i = volts / np.maximum(values[f"{supply.name}.source"], R_LEAST)
+            for terminal, sign in ((supply.plus, 1.0), (supply.minus, -1.0)):
+                node = self._section.joined[terminal]
+                if node in self.nodes:
+                    i_in[:, self.nodes.index(node)] += sign * i
+        return i_in

@@ -1,0 +1,163 @@
+"""The rectifier as seen by the network behind it: mean voltage against mean current drawn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .engine.elements import Floats
+
+_R_BLOCKED = 1e9  # a rectifier that would have to take current back: its diodes block
+
+
+@dataclass(frozen=True)
+class PortCurve:
+    """Mean port voltage as a function of the mean current out of the port.
+
+    Parameters
+    ----------
+    i : array, shape (n,)
+        Mean current from the rectifier into the network, rising; negative where the supply
+        is negative. [A]
+    v : array, shape (n,)
+        Mean port voltage against ground. [V]
+
+    Notes
+    -----
+    Between the points the curve is a monotone cubic (Fritsch and Carlson) over |i|^(2/3): for
+    a small source resistance the conduction angle grows with the cube root of the current and
+    the voltage falls with its square, so that over this axis the curve is nearly straight.
+    Outside it is continued in a straight line, towards no current as a blocking diode.
+
+    References
+    ----------
+    F. N. Fritsch, R. E. Carlson, "Monotone piecewise cubic interpolation", SIAM J. Numer.
+    Anal. 17 (1980), 238-246.
+    """
+
+    i: Floats
+    v: Floats
+
+    def __post_init__(self) -> None:
+        order = np.argsort(self.i)
+        i, v = np.asarray(self.i)[order], np.asarray(self.v)[order]
+        kept = np.concatenate(([True], np.diff(i) > 1e-12))
+        object.__setattr__(self, "i", i[kept])
+        object.__setattr__(self, "v", v[kept])
+        x = _stretch(self.i)
+        object.__setattr__(self, "_x", x)
+        object.__setattr__(self, "_slope", _monotone_slopes(x, self.v))
+
+    @property
+    def reach(self) -> tuple[float, float]:
+        """The least and the greatest current that was simulated. [A]"""
+        return float(self.i[0]), float(self.i[-1])
+
+    def at(self, i: Floats) -> tuple[Floats, Floats]:
+        """Voltage and its derivative by current.
+
+        Parameters
+        ----------
+        i : array
+            Currents, any shape. [A]
+
+        Returns
+        -------
+        v : array
+            Mean port voltage, shape of `i`. [V]
+        dv_di : array
+            Its derivative, never positive. [ohm]
+        """
+        i = np.asarray(i, dtype=float)
+        if self.i.size == 1:
+            return np.full_like(i, self.v[0]), np.zeros_like(i)
+        x: Floats = self._x  # type: ignore[attr-defined]
+        slope: Floats = self._slope  # type: ignore[attr-defined]
+        at = _stretch(np.clip(i, self.i[0], self.i[-1]))
+        k = np.clip(np.searchsorted(x, at) - 1, 0, x.size - 2)
+        h = x[k + 1] - x[k]
+        t = (at - x[k]) / h
+        v0, v1, s0, s1 = self.v[k], self.v[k + 1], slope[k] * h, slope[k + 1] * h
+        c2, c3 = 3 * (v1 - v0) - 2 * s0 - s1, 2 * (v0 - v1) + s0 + s1
+        v = v0 + t * (s0 + t * (c2 + t * c3))
+        dv_dx = (s0 + t * (2 * c2 + t * 3 * c3)) / h
+        # At no current the axis has an infinite derivative; a femtoampere away it has not.
+        dv_di = dv_dx * (2.0 / 3.0) * np.maximum(np.abs(at), 1e-10) ** -0.5
+        return self._continued(i, v, np.minimum(dv_di, 0.0))
+
+    def _continued(self, i: Floats, v: Floats, dv_di: Floats) -> tuple[Floats, Floats]:
+        """Outside the points: a straight line of the end's slope, or a blocked diode."""
+        beyond = i - np.clip(i, self.i[0], self.i[-1])
+        no_current = np.abs(self.i) <= 1e-8
+        blocked = ((beyond > 0) & no_current[-1]) | ((beyond < 0) & no_current[0])
+        slope = np.where(blocked, -_R_BLOCKED, dv_di)
+        outside = beyond != 0
+        return v + np.where(outside, beyond * slope, 0.0), np.where(outside, slope, dv_di)
+
+    def meet(self, a: Floats, b: Floats) -> tuple[Floats, Floats]:
+        """Where a linear network i = a + b v meets the curve.
+
+        Parameters
+        ----------
+        a : array, shape (batch,)
+            Current the network takes at 0 V. [A]
+        b : array, shape (batch,)
+            Its driving-point conductance, positive. [S]
+
+        Returns
+        -------
+        v, i : array, shape (batch,)
+            Port voltage and current. [V], [A]
+
+        Notes
+        -----
+        v - curve(a + b v) rises with v, so a bisection always brackets the one root and
+        Newton's step is taken where it stays inside.
+        """
+        a, b = np.broadcast_arrays(np.asarray(a, float), np.asarray(b, float))
+        span = float(np.max(np.abs(self.v)) + 1.0)
+        open_circuit = np.where(b > 0, -a / np.maximum(b, 1e-15), 0.0)
+        reach = np.maximum(span, np.abs(open_circuit)) * 4.0
+        low, high = -reach, reach
+        v = np.clip(np.full_like(a, float(np.mean(self.v))), low, high)
+        for _ in range(80):
+            on_curve, dv_di = self.at(a + b * v)
+            excess = v - on_curve
+            low, high = np.where(excess < 0, v, low), np.where(excess >= 0, v, high)
+            step = v - excess / (1.0 - b * dv_di)
+            new = np.where((step > low) & (step < high), step, 0.5 * (low + high))
+            done = np.max(np.abs(new - v)) < 1e-10 * span
+            v = new
+            if done:
+                break
+        return v, a + b * v
+
+
+def _stretch(i: Floats) -> Floats:
+    """The axis over which the curve is nearly straight: sign(i) |i|^(2/3)."""
+    return np.sign(i) * np.abs(i) ** (2.0 / 3.0)
+
+
+def _monotone_slopes(x: Floats, v: Floats) -> Floats:
+    """Slopes at the points by the weighted harmonic mean of Fritsch and Butland."""
+    if x.size < 2:
+        return np.zeros_like(x)
+    h = np.diff(x)
+    d = np.diff(v) / h
+    if x.size == 2:
+        return np.array([d[0], d[0]])
+    w1, w2 = 2 * h[1:] + h[:-1], h[1:] + 2 * h[:-1]
+    same = d[:-1] * d[1:] > 0
+    safe = np.where(same, d[:-1] * d[1:], 1.0)
+    inner = np.where(same, (w1 + w2) * safe / (w1 * d[1:] + w2 * d[:-1]), 0.0)
+    return np.concatenate(([_end_slope(h[0], h[1], d[0], d[1])], inner,
+                           [_end_slope(h[-1], h[-2], d[-1], d[-2])]))  # fmt: skip
+
+
+def _end_slope(h0: float, h1: float, d0: float, d1: float) -> float:
+    """One-sided three-point slope, kept from overshooting."""
+    slope = ((2 * h0 + h1) * d0 - h0 * d1) / (h0 + h1)
+    if slope * d0 <= 0:
+        return 0.0
+    return 3 * d0 if d0 * d1 < 0 and abs(slope) > 3 * abs(d0) else float(slope)

@@ -1,0 +1,79 @@
+"""Curves drawn with characters."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..engine.elements import Floats
+
+WIDTH, HEIGHT = 61, 15
+"""Of the field that curves are drawn in. [count]"""
+
+
+def plot(travel: Floats, mean: Floats, band: tuple[Floats, Floats],
+         worst: tuple[Floats, Floats]) -> list[str]:  # fmt: skip
+    """Volts over travel: "*" the mean, ":" the 95 % band, "." the worst case.
+
+    Parameters
+    ----------
+    travel : array, shape (n,)
+        Rotation, rising, 0 to 1. [1]
+    mean : array, shape (n,)
+        Predicted mean. [V]
+    band, worst : tuple of two arrays, shape (n,)
+        Limits, low and high. [V]
+
+    Returns
+    -------
+    list of str
+        Lines of at most 72 characters.
+    """
+    at = np.linspace(travel[0], travel[-1], WIDTH)
+    curves = [np.interp(at, travel, y) for y in (*worst, *band, mean)]
+    low, high, step = _axis(min(c.min() for c in curves), max(c.max() for c in curves))
+    field = [[" "] * WIDTH for _ in range(HEIGHT)]
+    for sign, lower, upper in ((".", curves[0], curves[1]), (":", curves[2], curves[3])):
+        _fill(field, sign, _rows(upper, low, high), _rows(lower, low, high))
+    for column, row in enumerate(_rows(curves[4], low, high)):
+        field[row][column] = "*"
+    return _framed(field, low, high, step, travel)
+
+
+def _rows(volts: Floats, low: float, high: float) -> list[int]:
+    share = (high - volts) / (high - low)
+    return [int(r) for r in np.clip(np.round(share * (HEIGHT - 1)), 0, HEIGHT - 1)]
+
+
+def _fill(field: list[list[str]], sign: str, top: Sequence[int], bottom: Sequence[int]) -> None:
+    for column, (first, last) in enumerate(zip(top, bottom, strict=True)):
+        for row in range(first, last + 1):
+            field[row][column] = sign
+
+
+def _axis(low: float, high: float) -> tuple[float, float, float]:
+    """Round limits, and the step between marked values."""
+    span = max(high - low, 0.5)
+    power = 10.0 ** np.floor(np.log10(span / 4))
+    step = next(m * power for m in (1, 2, 5, 10) if m * power >= span / 5)
+    return np.floor(low / step) * step, np.ceil(high / step) * step, float(step)
+
+
+def _framed(field: list[list[str]], low: float, high: float, step: float, travel: Floats
+            ) -> list[str]:  # fmt: skip
+    marks = {
+        int(round((high - v) / (high - low) * (HEIGHT - 1))): v
+        for v in np.arange(low, high + step / 2, step)
+    }
+    digits = max(0, int(-np.floor(np.log10(step))))
+    lines = []
+    for row, cells in enumerate(field):
+        label = f"{marks[row]:>8.{digits}f}" if row in marks else " " * 8
+        lines.append(f"{label} {'+' if row in marks else '|'}{''.join(cells)}".rstrip())
+    lines.append(" " * 9 + "+" + "-" * WIDTH)
+    ends = f"{travel[0]:.0%}".replace("%", " %"), f"{travel[-1]:.0%}".replace("%", " %")
+    lines.append(
+        " " * 10 + ends[0] + "travel, clockwise".center(WIDTH - len("".join(ends))) + ends[1]
+    )
+    return lines

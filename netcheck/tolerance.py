@@ -1,0 +1,223 @@
+"""How far a prediction may be off because every part is a little off.
+
+Two bands: the one that holds in 95 of 100 sound chassis, and the one that none can leave.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .assumed import mains_tolerance
+from .engine.elements import Floats
+from .graph import Section
+from .model import Value, spreads
+from .netlist import Capacitor
+from .port import PortCurve
+from .predictor import Predictor
+
+Z_95 = 1.959964
+"""97.5 % point of the normal distribution. [1]"""
+_FRONT_LOADS = ((0.5,), (1.0, 1.8))  # enough to see how a part in front moves the curve
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Limits around predicted means, each array of shape (positions, watched nodes). [V]
+
+    Parameters
+    ----------
+    low_95, high_95 : array
+        95 of 100 sound chassis lie between these.
+    low, high : array
+        No sound chassis lies outside of these: every part and the mains at a limit.
+    effects : mapping of parameter name to array
+        Change of the mean when the parameter goes from nominal to the top of its tolerance.
+    """
+
+    low_95: Floats
+    high_95: Floats
+    low: Floats
+    high: Floats
+    effects: Mapping[str, Floats]
+
+
+def tolerances(section: Section, changes: Iterable[str]) -> dict[str, float]:
+    """The tolerance of each parameter, the mains among them, as a fraction. [1]
+
+    Parameters that the user fixed (`changes`) keep their tolerance: a new part has one too;
+    a mains voltage given by hand counts as measured.
+    """
+    found = spreads(section.circuit)
+    mains = section.circuit.mains
+    if mains is not None and section.sources:
+        found["mains"] = 0.01 if "mains" in changes else mains_tolerance(mains)
+    return found
+
+
+def half_width_95(parts: Floats) -> Floats:
+    """Half the 95 % band of a sum of independent errors, each evenly spread.
+
+    Parameters
+    ----------
+    parts : array, shape (n, ...)
+        Largest error of each contribution, sign ignored.
+
+    Returns
+    -------
+    array, shape (...)
+
+    Notes
+    -----
+    Cornish-Fisher expansion with the kurtosis of the sum: an even spread of half-width d has
+    the variance d^2/3 and the fourth cumulant -2 d^4/15. A single contribution has 95 % of
+    itself within 0.95 d, which also bounds the whole.
+
+    References
+    ----------
+    M. G. Kendall, A. Stuart, "The Advanced Theory of Statistics", vol. 1, section 6.25
+    (from memory).
+    """
+    parts = np.abs(parts)
+    variance = np.sum(parts**2, axis=0) / 3.0
+    safe = np.where(variance > 0, variance, 1.0)
+    kurtosis = -np.sum(2.0 * parts**4 / 15.0, axis=0) / safe**2
+    z = Z_95 + kurtosis * (Z_95**3 - 3.0 * Z_95) / 24.0
+    return np.minimum(z * np.sqrt(variance), 0.95 * np.sum(parts, axis=0))
+
+
+class BandFinder:
+    """Finds the bands of a section over a list of pot settings.
+
+    Parameters
+    ----------
+    predictor : Predictor
+        Of the section.
+    settings : mapping of str to array, shape (positions,)
+        The travel parameters ("RV1.travel") that vary.
+    watched : sequence of str
+        The nodes looked at.
+    """
+
+    def __init__(self, predictor: Predictor, settings: Mapping[str, Floats],
+                 watched: Sequence[str]) -> None:  # fmt: skip
+        self.predictor, self.settings, self.watched = predictor, settings, tuple(watched)
+        self.rows = max((np.size(value) for value in settings.values()), default=1)
+        self.tolerances = tolerances(predictor.section, predictor.changes)
+        self._front = self._parameters_in_front()
+        self._traced: dict[tuple[tuple[str, float], ...], Mapping[str, PortCurve]] = {}
+
+    def find(self) -> Band:
+        """The bands around the means of the fast path.
+
+        Raises
+        ------
+        EngineError
+            If the simulator cannot answer.
+        """
+        nominal = self._means({})
+        effects = {name: self._means({name: tolerance}) - nominal
+                   for name, tolerance in self.tolerances.items()}  # fmt: skip
+        effects = {name: effect for name, effect in effects.items() if np.any(effect)}
+        if not effects:
+            return Band(nominal, nominal, nominal, nominal, {})
+        half = half_width_95(np.array(list(effects.values())))
+        low, high = self._corner(effects, -1.0), self._corner(effects, 1.0)
+        return Band(nominal - half, nominal + half, low, high, effects)
+
+    def _parameters_in_front(self) -> set[str]:
+        """The parameters that move the curve of a port and not only the network behind it."""
+        section = self.predictor.section
+        cut = section.cut
+        if cut is None:
+            return set(self.tolerances)
+        names = {name for name in self.tolerances if name.partition(".")[0] in cut.front}
+        names |= {name for name in self.tolerances if name in cut.front}
+        at_port = set(cut.ports) | cut.front_nodes
+        for capacitor in section.circuit.of(Capacitor):
+            ends = {section.joined[node] for _, node in capacitor.terminals}
+            if ends & at_port:
+                names.add(capacitor.name)
+        return names | {"mains"}
+
+    def _values(self, shifts: Mapping[str, float | Floats]) -> dict[str, Value]:
+        values: dict[str, Value] = dict(self.predictor.values())
+        values.update(self.settings)
+        for name, shift in shifts.items():
+            values[name] = values.get(name, 1.0) * (1.0 + shift)
+        return values
+
+    def _means(self, shifts: Mapping[str, float]) -> Floats:
+        """Means of the watched nodes with some parameters shifted, (positions, watched). [V]"""
+        if self.predictor.network is None:
+            return self._means_whole(shifts)
+        front = {name: s for name, s in shifts.items() if name in self._front}
+        means = self.predictor.network.means(self._values(shifts), self._curves(front), self.rows)
+        return np.stack([means.at(self._stands(node)) for node in self.watched], axis=1)
+
+    def _stands(self, node: str) -> str:
+        return self.predictor.section.joined[node]
+
+    def _curves(self, front: Mapping[str, float]) -> Mapping[str, PortCurve]:
+        """The port curves with parameters in front shifted; as drawn if none is.
+
+        A shifted curve is the traced one plus a difference that bends little, so that it is
+        enough to know the difference at a few loads.
+        """
+        predictor = self.predictor
+        if not front:
+            return predictor.curves
+        key = tuple(sorted(front.items()))
+        if key not in self._traced:
+            single = predictor.values()
+            for name, shift in front.items():
+                single[name] = single.get(name, 1.0) * (1.0 + shift)
+            light, heavy = _FRONT_LOADS
+            shifted = predictor.trace(single, light, heavy)
+            self._traced[key] = {port: moved(predictor.curves[port], curve)
+                                 for port, curve in shifted.items()}  # fmt: skip
+        return self._traced[key]
+
+    def _means_whole(self, shifts: Mapping[str, float]) -> Floats:
+        """By whole simulation at a few positions, straight lines between them."""
+        few = np.unique(np.linspace(0, self.rows - 1, min(3, self.rows)).astype(int))
+        values = self._values(shifts)
+        states = [({n: float(np.broadcast_to(v, self.rows)[k]) for n, v in values.items()}, ())
+                  for k in few]  # fmt: skip
+        answers = self.predictor.wholes(states)
+        columns = []
+        for node in self.watched:
+            means = [answer.mean[node] for answer in answers]
+            columns.append(np.interp(np.arange(self.rows), few, means))
+        return np.stack(columns, axis=1)
+
+    def _corner(self, effects: Mapping[str, Floats], side: float) -> Floats:
+        """Means with every parameter at the limit that pushes to one side.
+
+        Which limit that is may differ from position to position and from grid to grid; states
+        with the same limits are solved together.
+        """
+        names = list(effects)
+        signs = np.sign(np.stack([effects[name] for name in names])) * side
+        corner = np.empty(signs.shape[1:])
+        patterns = signs.reshape(len(names), -1).T
+        for pattern in np.unique(patterns, axis=0):
+            shifts = {n: float(s) * self.tolerances[n]
+                      for n, s in zip(names, pattern, strict=True) if s}  # fmt: skip
+            same = np.all(patterns == pattern, axis=1).reshape(corner.shape)
+            corner[same] = self._means(shifts)[same]
+        return corner
+
+
+def moved(base: PortCurve, few: PortCurve) -> PortCurve:
+    """`base`, shifted so that it runs near the few points of another curve.
+
+    The difference between the two is taken as a straight line over |i|^(2/3) between the few
+    points and as constant beyond them.
+    """
+    off = few.v - base.at(few.i)[0]
+    x, x_few = np.abs(base.i) ** (2 / 3), np.abs(few.i) ** (2 / 3)
+    order = np.argsort(x_few)
+    return PortCurve(base.i, base.v + np.interp(x, x_few[order], off[order]))
