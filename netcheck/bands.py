@@ -9,8 +9,8 @@ five with three, six with a temperature coefficient besides. From memory.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 from .preferred import is_usual
 from .quantity import Dimension, ValueProblem, show_part, write_exact
@@ -28,12 +28,11 @@ _TOLERANCES = {
 }
 _NO_BAND = 0.2
 """Tolerance of a resistor without a band for it, as a fraction. [1]"""
-_COEFFICIENTS = {"brown": 100, "red": 50, "orange": 15, "yellow": 25, "blue": 10, "violet": 5}
+_COEFFICIENTS = ("brown", "red", "orange", "yellow", "blue", "violet")
 _SYNONYMS = {"gray": "grey", "purple": "violet"}
 
 
-@dataclass(frozen=True, slots=True)
-class Marking:
+class Marking(NamedTuple):
     """What the bands of a resistor say.
 
     Parameters
@@ -42,18 +41,10 @@ class Marking:
         Exact. [ohm]
     tolerance : float
         As a fraction. [1]
-    coefficient : int or None
-        Temperature coefficient, from a sixth band. [ppm/K]
     """
 
     r: Decimal
     tolerance: float
-    coefficient: int | None = None
-
-    @property
-    def nominal(self) -> float:
-        """The float nearest to the resistance, in ohms."""
-        return float(self.r)
 
 
 def read_bands(colours: Sequence[str]) -> Marking:
@@ -82,7 +73,7 @@ def read_bands(colours: Sequence[str]) -> Marking:
     turned = bands[::-1]
     if _misplaced(turned) is None:
         other = _read(turned)
-        value = _in_words(other.nominal, other.tolerance)
+        value = _in_words(float(other.r), other.tolerance)
         fix = f"read from the other end: {' '.join(turned)} is {value}"
         raise ValueProblem(problem.what, problem.expected, fix)
     raise problem
@@ -182,7 +173,7 @@ def _misplaced(bands: Sequence[str]) -> ValueProblem | None:
         *[("a figure", _COLOURS)] * (figures - 1),
         ("a multiplier", tuple(_POWERS)),
         ("the tolerance", tuple(_TOLERANCES)),
-        ("the temperature coefficient", tuple(_COEFFICIENTS)),
+        ("the temperature coefficient", _COEFFICIENTS),
     ]
     for number, (band, (meaning, allowed)) in enumerate(zip(bands, places, strict=False), 1):
         if band not in allowed:
@@ -196,15 +187,12 @@ def _read(bands: Sequence[str]) -> Marking:
     count = 2 if len(bands) <= 4 else 3
     figures = "".join(str(_COLOURS.index(band)) for band in bands[:count])
     power, *rest = bands[count:]
-    return Marking(
-        Decimal(f"{figures}E{_POWERS[power]}"),
-        _TOLERANCES[rest[0]] if rest else _NO_BAND,
-        _COEFFICIENTS[rest[1]] if len(rest) > 1 else None,
-    )
+    tolerance = _TOLERANCES[rest[0]] if rest else _NO_BAND
+    return Marking(Decimal(f"{figures}E{_POWERS[power]}"), tolerance)
 
 
 def _is_made(marking: Marking) -> bool:
-    return is_usual(marking.nominal, marking.tolerance)
+    return is_usual(float(marking.r), marking.tolerance)
 
 
 def _in_words(r: float, tolerance: float) -> str:

@@ -214,10 +214,11 @@ def parallel_pairs(
     for first in values_between(wanted, 5 * wanted, series):
         if first <= wanted * (1 + _SAME):
             continue
-        place = _first_from(first * wanted / (first - wanted), series)
+        exact = first * wanted / (first - wanted)
+        place = _first_from(min(max(exact, first), max_ratio * first), series)
         for index in range(place - count, place + count + 1):
             second = _at(index, series)
-            if first <= second <= max_ratio * first:
+            if first <= second <= max_ratio * first * (1 + _SAME):
                 r = parallel(first, second)
                 pairs.append(Pair(first, second, r, r / wanted - 1))
     return sorted(pairs, key=lambda pair: (abs(pair.error), pair.second))[:count]

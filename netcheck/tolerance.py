@@ -30,7 +30,7 @@ class Band:
     Parameters
     ----------
     low_95, high_95 : array
-        95 of 100 sound chassis lie between these.
+        95 of 100 sound chassis lie between these at the mains voltage stated.
     low, high : array
         No sound chassis lies outside of these: every part and the mains at a limit.
     effects : mapping of parameter name to array
@@ -123,7 +123,9 @@ class BandFinder:
         effects = {name: effect for name, effect in effects.items() if np.any(effect)}
         if not effects:
             return Band(nominal, nominal, nominal, nominal, {})
-        half = half_width_95(np.array(list(effects.values())))
+        # The mains can be measured, so the band is that of the parts at the mains stated.
+        parts = [effect for name, effect in effects.items() if name != "mains"]
+        half = half_width_95(np.array(parts)) if parts else np.zeros_like(nominal)
         low, high = self._corner(effects, -1.0), self._corner(effects, 1.0)
         return Band(nominal - half, nominal + half, low, high, effects)
 

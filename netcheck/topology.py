@@ -9,8 +9,6 @@ import functools
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-import networkx as nx
-
 from .graph import Section, edges_of
 from .netlist import (
     GROUND,
@@ -179,15 +177,23 @@ class Topology:
             quiet |= more
 
     def _windings_held(self, quiet: set[str]) -> set[str]:
+        """Ends of windings without a hold that a capacitor or a supply holds, diodes aside."""
         more = set()
-        for node, windings in self.windings_at.items():
-            ends = {self.at(n) for winding in windings for _, n in winding.terminals}
-            has_diode = any(isinstance(edge.part, Diode) for edge in self.around(node))
-            if node not in quiet and not ends & quiet and not has_diode:
-                more |= {node} if self._is_held(node, quiet) else set()
-            if more:
-                return more  # one at a time: the next may depend on it
+        for winding in self.section.circuit.of(Winding):
+            ends = {self.at(node) for _, node in winding.terminals}
+            held = [node for node in ends if self._is_free(node, quiet) and self._is_held(node, quiet)]
+            if not ends & quiet and len(held) == 1:
+                more |= set(held)
         return more
+
+    def _is_free(self, node: str, quiet: set[str]) -> bool:
+        """Whether no diode stands at the end of a winding and no quiet end of one drives it."""
+        driven = any(
+            self.at(far) in quiet - {node}
+            for winding in self.windings_at[node]
+            for _, far in winding.terminals
+        )
+        return not driven and not any(isinstance(e.part, Diode) for e in self.around(node))
 
     def _nodes_held(self, quiet: set[str]) -> set[str]:
         hot = self.windings_at.keys() - quiet
@@ -224,11 +230,8 @@ class Topology:
         return self.reach(
             self.windings_at.keys() - self.quiet,
             lambda edge: isinstance(edge.part, Resistor | Pot),
-            lambda node: node not in self.quiet and not self._hands_over(node),
+            lambda node: node not in self.quiet,
         )
-
-    def _hands_over(self, node: str) -> bool:
-        return node in self.grids
 
     @functools.cached_property
     def rectifiers(self) -> tuple[Diode, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from PySpice.Spice.Netlist import Circuit
 
@@ -50,7 +51,9 @@ class Deck:
     capacitances : mapping of str to int
         Capacitances, which take an initial voltage, to the index of their line.
     currents : mapping of str to str
-        Voltage sources and junctions to the name of the vector that holds their current.
+        Voltage sources and junctions to the vector that holds their current.
+    ammeters : mapping of str to str
+        Generated nodes between an ammeter and its junction to the anode's generated node.
     """
 
     lines: tuple[str, ...]
@@ -58,14 +61,13 @@ class Deck:
     elements: Mapping[str, str]
     capacitances: Mapping[str, int]
     currents: Mapping[str, str]
+    ammeters: Mapping[str, str]
 
     def text(
         self,
         start: Mapping[str, float],
         nodes: Mapping[str, float],
         options: str = METHOD,
-        *,
-        save: bool = True,
     ) -> str:
         """The deck with initial voltages, ready to be loaded.
 
@@ -78,20 +80,15 @@ class Deck:
             ngspice knows no other way; any may be missing. [V]
         options : str
             More options for ngspice.
-        save : bool
-            Whether the currents of junctions are asked for, besides all voltages.
         """
         lines = list(self.lines)
         for name, v in start.items():
             if name in self.capacitances:
                 lines[self.capacitances[name]] += f" ic={number(v)}"
-        lines.extend(
-            f".ic v({self.nodes[node]})={number(v)}" for node, v in nodes.items() if node != GROUND
-        )
+        known = {self.nodes[node]: v for node, v in nodes.items()}
+        known.update({at: known[node] for at, node in self.ammeters.items() if node in known})
+        lines.extend(f".ic v({node})={number(v)}" for node, v in known.items() if node != "0")
         lines.append(f".options {OPTIONS} {options}")
-        devices = [vector for vector in self.currents.values() if vector.startswith("@")]
-        if save and devices:
-            lines.append(".save all " + " ".join(devices))
         return "\n".join([f".title {TITLE}", *lines, ".end", ""])
 
 
@@ -114,15 +111,25 @@ def build(elements: Elements, frequency: float | None) -> Deck:
     circuit = Circuit(TITLE)
     models: dict[tuple[float, ...], str] = {}
     names: dict[str, str] = {}
+    currents: dict[str, str] = {}
+    ammeters: dict[str, str] = {}
     for index, element in enumerate(kept, start=1):
-        names[element.name] = _add(circuit, str(index), element, nodes, models, frequency)
+        added = _add(circuit, str(index), element, nodes, models, frequency)
+        names[element.name] = str(added.name).lower()
+        if isinstance(element, SineSource | DcSource):
+            currents[element.name] = f"{names[element.name]}#branch"
+        elif isinstance(element, Junction):
+            currents[element.name] = f"vs{index}#branch"
+            ammeters[f"s{index}"] = nodes[element.anode]
     lines = [line for line in str(circuit).splitlines() if line.strip()][1:]
+    places = {line.split()[0].lower(): k for k, line in enumerate(lines)}
     return Deck(
         lines=tuple(lines),
         nodes=nodes,
         elements=names,
-        capacitances={e.name: k for k, e in enumerate(kept) if isinstance(e, Capacitance)},
-        currents={e.name: vector for e in kept if (vector := _current(e, names[e.name]))},
+        capacitances={e.name: places[names[e.name]] for e in kept if isinstance(e, Capacitance)},
+        currents=currents,
+        ammeters=ammeters,
     )
 
 
@@ -138,35 +145,28 @@ def _add(
     nodes: Mapping[str, str],
     models: dict[tuple[float, ...], str],
     frequency: float | None,
-) -> str:
-    """Add one element to the circuit; the name that it has in the deck."""
+) -> Any:
+    """Add one element to the circuit; the element that PySpice made of it."""
     a, b = (nodes[node] for node in terminals(element))
     match element:
         case Resistance():
-            added = circuit.R(index, a, b, float(element.r))
+            return circuit.R(index, a, b, float(element.r))
         case Capacitance():
-            added = circuit.C(index, a, b, float(element.c))
+            return circuit.C(index, a, b, float(element.c))
         case SineSource():
             sine = f"sin(0 {number(element.v_peak)} {number(frequency or 0.0)})"
-            added = circuit.V(index, a, b, f"dc 0 {sine}")
+            return circuit.V(index, a, b, f"dc 0 {sine}")
         case DcSource():
-            added = circuit.V(index, a, b, f"dc {number(element.v)}")
+            return circuit.V(index, a, b, f"dc {number(element.v)}")
         case CurrentSource():
-            added = circuit.I(index, a, b, f"dc {number(element.i)}")
+            return circuit.I(index, a, b, f"dc {number(element.i)}")
         case Junction():
             key = (element.i_s, element.n, element.r_s, element.c_j)
             if key not in models:
                 models[key] = f"m{len(models) + 1}"
                 values = dict(zip(("is", "n", "rs", "cjo"), map(float, key), strict=True))
                 circuit.model(models[key], "D", **values)
-            added = circuit.D(index, a, b, model=models[key])
-    return str(added.name).lower()
-
-
-def _current(element: Element, name: str) -> str | None:
-    """The name that ngspice gives to the vector of a current."""
-    if isinstance(element, SineSource | DcSource):
-        return f"{name}#branch"
-    if isinstance(element, Junction):
-        return f"@{name}[id]"
-    return None
+            # A source of 0 V as an ammeter: its current balances exactly, whereas the one
+            # that a diode gives of itself is an iteration old and a few percent off.
+            circuit.V(f"s{index}", a, f"s{index}", "dc 0")
+            return circuit.D(index, f"s{index}", b, model=models[key])

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from .deck import METHOD, build, number
+from .deck import build, number
 from .elements import GROUND, Elements, SineSource, SteadyState
 from .preflight import check
 from .steady import STEPS_PER_CYCLE
@@ -52,7 +52,7 @@ def export_deck(
     check(elements, frequency)
     deck = build(elements, frequency)
     initial = {node: float(v[0]) for node, v in steady.waves.v.items()}
-    title, *body, end = deck.text(steady.start, initial, METHOD, save=False).splitlines()
+    title, *body, end = deck.text(steady.start, initial).splitlines()
     nodes = {short: node for node, short in deck.nodes.items() if node != GROUND}
     comments = [_comment(line) for line in heading]
     comments += [_comment(f"{short} is node {node}") for short, node in nodes.items()]

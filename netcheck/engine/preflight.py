@@ -151,10 +151,11 @@ def _check_bounds(element: Element) -> None:
 
 def _within(value: object, least: float, most: float, what: str, words: str) -> None:
     """Refuse what is no number, not finite or out of bounds."""
-    # numpy's numbers convert as well; text that looks like a number must not.
-    if isinstance(value, str | bytes) or not hasattr(value, "__float__"):
-        raise EngineError(f"{what} is not a number")
-    number = float(value)
+    try:
+        # Text that looks like a number is none; numpy's numbers are.
+        number = float("x" if isinstance(value, str | bytes) else value)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        raise EngineError(f"{what} is not a number") from None
     if not math.isfinite(number):
         raise EngineError(f"{what} is not a finite number")
     if not least <= number <= most:

@@ -167,10 +167,10 @@ class _Search:
             fraction /= 2
 
     def _is_there(self, step: Floats) -> bool:
-        v = np.abs(self._x)
-        residual = np.all(np.abs(self._change) <= TOLERANCE[0] + TOLERANCE[1] * v)
-        distance = np.all(np.abs(step) <= STEP_TOLERANCE[0] + STEP_TOLERANCE[1] * v)
-        return bool(residual and distance)
+        return self._is_small(self._change, TOLERANCE) and self._is_small(step, STEP_TOLERANCE)
+
+    def _is_small(self, difference: Floats, tolerance: tuple[float, float]) -> bool:
+        return bool(np.all(np.abs(difference) <= tolerance[0] + tolerance[1] * np.abs(self._x)))
 
     def _jacobian(self) -> Floats:
         """Slope of the change over the voltages, one period for each capacitor. [1]"""
@@ -200,8 +200,9 @@ class _Search:
             self._cycles += cycles
             self._nodes = _end(waves)
             self._move_to(self._states.ends(waves))
-            still = np.abs(self._x - before) <= TOLERANCE[0] + TOLERANCE[1] * np.abs(self._x)
-            if still.all():
+            if self._is_small(self._x - before, TOLERANCE) and self._is_small(
+                self._change, TOLERANCE
+            ):
                 return True
         return False
 

@@ -111,6 +111,8 @@ class Arrangement:
         A small drawing in plain characters: supply left, grids right, ground below.
     pieces : tuple of Piece
         In the order in which they are read off a schematic, from the supply to the grids.
+    outside : tuple of str
+        Nodes that go on outside the section.
     """
 
     key: str
@@ -118,6 +120,7 @@ class Arrangement:
     about: str
     drawing: str
     pieces: tuple[Piece, ...]
+    outside: tuple[str, ...] = ()
 
     @property
     def questions(self) -> tuple[Question, ...]:
@@ -227,6 +230,23 @@ def diode(head: str, role: str = "rectifier", typical: str = "type 1N4007") -> P
     return _one(head, role, typical, text)
 
 
+def zener(head: str, typical: str) -> Piece:
+    """A zener diode."""
+    text = "Write its volts, then tolerance and rating if you know them: 47 V 5% 1.3 W."
+    return _one(head, "zener", typical, text)
+
+
+def supply(head: str, volts: str, source: str) -> Piece:
+    """A direct supply and its internal resistance."""
+    text = "Its volts as measured against ground at idle, without the sign."
+    source_text = "The resistance of what makes it, if you know it. Left out, none is taken."
+    return Piece(head, "negative supply", (
+        Question("S1", "S1, negative supply", volts, text),
+        Question("S1.source", "Source resistance of S1", source, source_text,
+                 may_be_left_out=True, write="source {}", fills="source"),
+    ))  # fmt: skip
+
+
 def _one(
     head: str,
     role: str,
@@ -241,7 +261,7 @@ def _one(
     name = head.split()[1]
     called = f"{name.format(n='1')} and so on" if key else name
     question = Question(key or name, f"{called}, {role}", typical, text.strip(), may_be_left_out)
-    return Piece(head, role, (question,), joined)
+    return Piece(head, role.partition(",")[0], (question,), joined)
 
 
 def pot(
@@ -259,7 +279,7 @@ def pot(
         "know, take the typical answer and compare with a reading later."
     )
     ends = {end: f"clockwise {end}" for end in ("top", "bottom")}
-    return Piece(head, role, (
+    return Piece(head, role.partition(",")[0], (
         Question(key, f"{called}, {role}", typical, track),
         *more,
         Question(f"{key}.taper", f"Taper of {called}", "linear", taper, fills="taper"),
@@ -295,16 +315,23 @@ EL84 = Load("EL84", "295 V", "290 V", "220k 10% 0.5 W")
 L6 = Load("6L6GC", "450 V", "445 V", "68k 10% 0.5 W")
 
 
-def smoothing(r_series: str, head: str = "head", c_second: str = OUT) -> tuple[Piece, ...]:
+def smoothing(
+    r_series: str, line: str = "head", c_second: str = OUT, c_name: str = "C2"
+) -> tuple[Piece, ...]:
     """Bleeder, series resistor and second smoothing capacitor behind the reservoir."""
     return (
-        resistor("resistor R4 from @raw to @ground", "bleeder across the reservoir", OUT,
-                 hint="Often not there."),
-        resistor(f"resistor R2 from @raw to @{head}", "series resistor behind the rectifier",
-                 r_series, joined=(head, "raw")),
-        capacitor(f"capacitor C2 plus @ground minus @{head}", "second smoothing capacitor",
+        bleeder(),
+        resistor(f"resistor R2 from @raw to @{line}", "series resistor behind the rectifier",
+                 r_series, joined=(line, "raw")),
+        capacitor(f"capacitor {c_name} plus @ground minus @{line}", "second smoothing capacitor",
                   c_second, hint="Often not there."),
     )  # fmt: skip
+
+
+def bleeder() -> Piece:
+    """A resistor across the reservoir; usually there is none."""
+    return resistor("resistor R4 from @raw to @ground", "bleeder across the reservoir", OUT,
+                    hint="Often not there.")  # fmt: skip
 
 
 def valves(

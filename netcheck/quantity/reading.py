@@ -195,10 +195,9 @@ def meaning(parts: Parts) -> tuple[Unit, float | None] | None:
 
 
 def _meaning_of_plain(parts: Parts) -> tuple[Unit, float | None] | None:
-    """Of a number with its unit: `470`, `4.7k`, `47 uF`, `27KK`."""
+    """Of a number with its unit: `470`, `4.7k`, `47 uF`, `48V ac`, `27KK`."""
     tail, apart = parts.tail, parts.apart
-    head = unit(tail)
-    if apart and (head is None or head[1] is not None):
+    if unit(tail) is None and apart:
         return None
     if found := unit(tail + apart):
         return found, None

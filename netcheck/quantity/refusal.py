@@ -28,7 +28,7 @@ def explain(typed: str) -> ValueProblem:
     if len(typed) > LONGEST:
         return ValueProblem("this is too long for a value", A_VALUE)
     line = one_line(typed)
-    shown = "".join(c if c.isprintable() else "?" for c in line)
+    shown = _printable(line)
     plain = to_ascii(line)
     for pattern, problem in _SLIPS:
         if match := pattern.fullmatch(plain):
@@ -39,6 +39,10 @@ def explain(typed: str) -> ValueProblem:
     if parts is None:
         return ValueProblem(f'"{shown}" is not a value', A_VALUE)
     return next(filter(None, (check(shown, parts) for check in _CHECKS)))
+
+
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 # ------------------------------------------------- slips with a pattern of their own
@@ -98,8 +102,8 @@ def _power_of_ten(shown: str, match: re.Match[str]) -> ValueProblem:
 
 
 def _centre_tap(shown: str, match: re.Match[str]) -> ValueProblem:
-    fix = f"for a winding with a centre tap write the volts of one half, {match[1]} Vac"
-    return ValueProblem(f"{shown} is not one value", fix=fix)
+    what = f"{shown} is the two halves of a winding, not one value"
+    return ValueProblem(what, fix=f"write {match[1]} Vac for one half")
 
 
 def _plus_minus(shown: str, match: re.Match[str]) -> ValueProblem:
@@ -185,7 +189,7 @@ def _ending_of_code(shown: str, parts: Parts) -> ValueProblem | None:
         return ValueProblem(f"the F of {shown} may mean farad or a tolerance of 1 %", fix=fix)
     if ending == "%":
         ways = [f"{parts.whole}{parts.code} {parts.fraction}%"]
-    elif unit(ending):
+    elif unit(ending) and not (parts.tail and parts.apart):
         point = f"{parts.sign}{parts.whole}.{parts.fraction} {parts.code}{ending}"
         ways = _ways(point)[:1] or [parts.number]
     else:
@@ -245,8 +249,8 @@ def _unknown_unit(shown: str, parts: Parts) -> ValueProblem:
     by_lower = {known.lower(): known for known in _UNITS}
     near = difflib.get_close_matches(word.lower(), by_lower, 1)
     fix = f"did you mean {parts.number} {by_lower[near[0]]}?" if near else ""
-    printable = "".join(c if c.isprintable() else "?" for c in word)
-    return ValueProblem(f'"{printable}" in {shown} is not a unit', THE_UNITS, fix)
+    typed = _printable(f"{parts.tail} {parts.apart}".strip())
+    return ValueProblem(f'"{typed}" in {shown} is not a unit', THE_UNITS, fix)
 
 
 # The last one always finds something to say.

@@ -46,7 +46,7 @@ def _head(p: Prediction) -> list[str]:
     if mains is not None and p.mains is not None:
         tolerance = mains_tolerance(mains)
         said = f"Mains {show(p.mains, V)}, {mains.frequency:g} Hz. " + said
-        said += f" Worst case: every part at a limit, and the mains {tolerance:.0%} off."
+        said += f" Worst case: every part at a limit and the mains {tolerance:.0%} off."
     if p.meter is not None:
         said += f" As a meter of {show_part(p.meter)} reads them."
     return lines + paragraph(said)

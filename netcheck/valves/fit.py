@@ -161,7 +161,9 @@ def _shape(prior: Prior) -> FloatArray:
 
 def _curve(parameters: FloatArray) -> Curve:
     """The curve with these logarithms of perveance, mu, sharpness and plate share."""
-    perveance, mu, sharpness, *share = (float(each) for each in np.exp(parameters))
+    # No valve comes near e^30; rows that no valve can obey would drive the search beyond it.
+    within_reach = np.clip(parameters, -30.0, 30.0)
+    perveance, mu, sharpness, *share = (float(each) for each in np.exp(within_reach))
     return Curve(perveance, mu, share[0] if share else None, sharpness)
 
 
@@ -210,7 +212,8 @@ def left_out_errors(valve: ValveType) -> list[float]:
     Parameters
     ----------
     valve : ValveType
-        A type with two rows or more. Its rows have no say in the prior either.
+        A type with two rows or more. It has no say in the family's shape either; relatives
+        whose sheets give the same rows have.
 
     Returns
     -------

@@ -79,6 +79,7 @@ READ = [
     ("1.2kV", "1200", Dimension.VOLT, "100"),
     ("48Vac", "48", Dimension.VOLT_AC, "1"),
     ("48 vac", "48", Dimension.VOLT_AC, "1"),
+    ("48V ac", "48", Dimension.VOLT_AC, "1"),
     ("48 Vrms", "48", Dimension.VOLT_AC, "1"),
     ("0.4 Vpp", "0.4", Dimension.VOLT_PP, "0.1"),
     ("350 mVpp", "0.35", Dimension.VOLT_PP, "0.001"),
@@ -118,10 +119,8 @@ def test_unit_may_come_as_a_word_of_its_own(text: str) -> None:
     # IEC 60062, letters of tolerance (from memory).
     [("F", 0.01), ("G", 0.02), ("J", 0.05), ("K", 0.10), ("M", 0.20)],
 )
-@pytest.mark.parametrize("number", ["4K7", "27K", "27k", "470R", "R47", "2M2", "1M"])
+@pytest.mark.parametrize("number", ["4K7", "27K", "27k", "470R", "R47", "2M2"])
 def test_letter_of_tolerance(number: str, letter: str, tolerance: float) -> None:
-    if (number, letter) == ("1M", "F"):
-        pytest.skip("MF is microfarads on old schematics and refused")
     quantity = read(number + letter)
     assert quantity.exact == read(number).exact
     assert quantity.tolerance == tolerance
@@ -231,6 +230,13 @@ def outcome(text: str, unit: str | None = None) -> Quantity | ValueProblem:
         return problem
 
 
+def fitted(quantity: Quantity, dimension: Dimension) -> bool:
+    try:
+        return quantity.as_(dimension).dimension is dimension
+    except ValueProblem:
+        return False
+
+
 @settings(deadline=None)
 @given(st.text(), st.none() | st.text())
 def test_any_text_is_read_or_refused(text: str, unit: str | None) -> None:
@@ -245,22 +251,19 @@ def test_near_values_are_read_or_refused(text: str) -> None:
     found = outcome(text)
     if isinstance(found, Quantity):
         assert any(c in "0123456789" for c in text)
-        for dimension in Dimension:
-            try:
-                assert found.as_(dimension).dimension is dimension
-            except ValueProblem as problem:
-                assert problem.expected
+        fits = [dimension for dimension in Dimension if fitted(found, dimension)]
+        assert fits
+        assert found.dimension is None or found.dimension in fits
     else:
         assert found.what
         assert not found.what.endswith(".")
 
 
 @pytest.mark.parametrize(
-    "junk",
-    ["9" * 10_000, "1" + "0" * 10_000 + "k", "k" * 10_000, "1/" * 5_000, "1,000" * 2_000]
-    + ["1e" * 5_000, "-" * 10_000, "\N{MICRO SIGN}" * 10_000, "4k7 " * 2_500, " " * 10_000],
+    "piece", ["9", "k", "1/", "1,000", "1e", "-", "\N{MICRO SIGN}", "4k7 ", " ", ".", "1-0-1"]
 )
-def test_junk_is_refused_at_once(junk: str) -> None:
+def test_junk_is_refused_at_once(piece: str) -> None:
+    junk = piece * 10_000
     start = time.perf_counter()
     with pytest.raises(ValueProblem):
         read(junk)
@@ -277,9 +280,15 @@ def test_length_limit() -> None:
 
 
 def test_import_stays_light() -> None:
-    code = "import sys, netcheck.quantity, netcheck.preferred, netcheck.bands; print(*sys.modules)"
+    code = (
+        "import sys, netcheck; before = set(sys.modules)\n"
+        "import netcheck.quantity, netcheck.preferred, netcheck.bands\n"
+        "print(*(set(sys.modules) - before))"
+    )
     run = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
     )
+    added = run.stdout.split()
+    assert "netcheck.quantity.reading" in added
     heavy = {"numpy", "scipy", "lark", "networkx", "quantiphy", "difflib", "fractions"}
-    assert heavy.isdisjoint(run.stdout.split())
+    assert heavy.isdisjoint(added)

@@ -5,19 +5,21 @@ from __future__ import annotations
 from ..pieces import (
     EL34,
     EL84,
-    OUT,
     V6,
     Arrangement,
     Question,
+    bleeder,
     capacitor,
     diode,
     mains,
     needed_resistor,
     resistor,
     smoothing,
+    supply,
     title,
     valves,
     winding,
+    zener,
 )
 from .pots import divider_pot, half_wave
 
@@ -26,17 +28,18 @@ TAP = Arrangement(
     "Tap on the high-tension winding",
     "The bias comes from a tap on the high-tension winding, through a dropper.",
     r"""
-   +-> to the high-tension rectifier
-   |          D1
-T1 )   +-[R1]|<--+-----+-[R2]-+-----+-----+
-   )   |         |     |      |     |     |
-   )---+     C1 === [R4]  C2 ===   | |  [R5]
-   )             |     |      |    | |<---+--+-------+-[R11]-[R21]-grid V1
-   +-gnd         |     |      | RV1| |       |       |
-   )             |     |      |     |    C3 ===      +-[R12]-[R22]-grid V2
-   )             |     |      |   [R3]       |
-   |            gnd   gnd    gnd   gnd      gnd
-   +-> to the high-tension rectifier
+  to the high-tension rectifier
+  |            D1
+  )  +--[R1]---|<--+-----+-[R2]--+------+-----+
+  )  |             |     |       |      |     |
+  +--+             |     |       |      |    [R5]
+T1)            C1 ===   [R4] C2 ===   [RV1]<--+--+---+---[R11]--[R21]-- V1
+  )                |     |       |      |        |   |
+  +--+             |     |       |     [R3]  C3 ===  +---[R12]--[R22]-- V2
+  )  |             |     |       |      |        |
+  )  +-------------+-----+-------+------+--------+------ ground
+  |
+  to the high-tension rectifier
 """,
     (
         title("Two EL34, tap on the high-tension winding"),
@@ -51,7 +54,7 @@ T1 )   +-[R1]|<--+-----+-[R2]-+-----+-----+
         diode("diode D1 anode @raw cathode @feed"),
         capacitor("capacitor C1 plus @ground minus @raw", "reservoir", "47 uF 100 V",
                   needed=True),
-        *smoothing("12k 10% 0.5 W"),
+        *smoothing("6k8 10% 0.5 W"),
         *divider_pot("22k 5% 0.5 W", "15k 20%"),
         *valves("sweep", EL34),
     ),
@@ -64,17 +67,18 @@ DROPPER = Arrangement(
     "A large dropper takes the bias from one end of the high-tension winding; it sets the "
     "volts together with the load, and gets warm.",
     r"""
-   +-> to the high-tension rectifier
-   |          D1
-T1 )---[R1]--|<--+-----+-[R2]-+-----+-----+
-   )             |     |      |     |     |
-   )         C1 === [R4]  C2 ===   | |  [R5]
-   )             |     |      |    | |<---+--+-------+-[R11]-[R21]-grid V1
-   +-gnd         |     |      | RV1| |       |       |
-   )             |     |      |     |    C3 ===      +-[R12]-[R22]-grid V2
-   )             |     |      |   [R3]       |
-   |            gnd   gnd    gnd   gnd      gnd
-   +-> to the high-tension rectifier
+  to the high-tension rectifier
+  |            D1
+  +-----[R1]---|<--+-----+-[R2]--+------+-----+
+  )                |     |       |      |     |
+  )                |     |       |      |    [R5]
+T1)            C1 ===   [R4] C2 ===   [RV1]<--+--+---+---[R11]--[R21]-- V1
+  )                |     |       |      |        |   |
+  +--+             |     |       |     [R3]  C3 ===  +---[R12]--[R22]-- V2
+  )  |             |     |       |      |        |
+  )  +-------------+-----+-------+------+--------+------ ground
+  |
+  to the high-tension rectifier
 """,
     (
         title("Two EL34, dropper from the high-tension winding"),
@@ -86,10 +90,8 @@ T1 )---[R1]--|<--+-----+-[R2]-+-----+-----+
         diode("diode D1 anode @raw cathode @feed"),
         capacitor("capacitor C1 plus @ground minus @raw", "reservoir", "22 uF 160 V",
                   needed=True),
-        resistor("resistor R4 from @raw to @ground", "bleeder across the reservoir", OUT,
-                 hint="Often not there."),
-        *smoothing("10k 10% 0.5 W")[1:],
-        *divider_pot("27k 5% 0.5 W", "15k 20%"),
+        *smoothing("10k 10% 0.5 W"),
+        *divider_pot("22k 5% 0.5 W", "15k 20%"),
         *valves("sweep", EL34),
     ),
     outside=("ht1",),
@@ -101,17 +103,18 @@ COUPLED = Arrangement(
     "A capacitor from one end of the high-tension winding pumps a small charge through two "
     "diodes at each swing of the mains; no direct current flows in the winding.",
     r"""
-   +-> to the high-tension rectifier
-   |     C1          D2
-T1 )-----||-[R1]-+---|<--+-----+-[R2]-+-----+-----+
-   )             |       |     |      |     |     |
-   )           D1|   C2 ===  [R4] C4 ===   | |  [R5]
-   )             V       |     |      |    | |<---+--+---+-[R11]-[R21]-grid V1
-   +-gnd        ---      |     |      | RV1| |       |   |
-   )             |       |     |      |     |    C3 ===  +-[R12]-[R22]-grid V2
-   )             |       |     |      |   [R3]       |
-   |            gnd     gnd   gnd    gnd   gnd      gnd
-   +-> to the high-tension rectifier
+  to the high-tension rectifier
+  |   C1           D2
+  +---||--[R1]--+--|<--+-----+-[R2]--+-----+-----+
+  )             |      |     |       |     |     |
+  )             |      |     |       |     |    [R5]
+T1)             v  C2 ===   [R4] C4 ===  [RV1]<--+--+---+--[R11]-[R21]-- V1
+  )         D1 ---     |     |       |     |        |   |
+  +--+          |      |     |       |    [R3]  C3 ===  +--[R12]-[R22]-- V2
+  )  |          |      |     |       |     |        |
+  )  +----------+------+-----+-------+-----+--------+----- ground
+  |
+  to the high-tension rectifier
 """,
     (
         title("Two EL34, bias pumped from the high-tension winding"),
@@ -127,7 +130,7 @@ T1 )-----||-[R1]-+---|<--+-----+-[R2]-+-----+-----+
         capacitor("capacitor C2 plus @ground minus @raw", "reservoir", "47 uF 100 V",
                   needed=True),
         *smoothing("2k2 10% 0.5 W", c_name="C4"),
-        *divider_pot("15k 5% 0.5 W"),
+        *divider_pot("12k 5% 0.5 W"),
         *valves("sweep", EL34),
     ),
     outside=("ht1",),
@@ -138,16 +141,18 @@ FULL_WAVE = Arrangement(
     "Full-wave from a centre-tapped winding",
     "Two diodes take turns on the halves of a centre-tapped bias winding.",
     r"""
-         D1
-   +-----|<----+--+-----+-[R2]-+-----+-----+
-   |           |  |     |      |     |     |
-T1 )           | === C1 |      |     |     |
-   )           |  |   [R4] C2 ===   | |  [R5]
-   +-gnd       | gnd    |      | RV1| |<---+--+-----+-[R11]-[R21]-grid V1
-   )           |        |      |    | |       |     |
-   )           |        |      |     |    C3 ===    +-[R12]-[R22]-grid V2
-   |     D2    |        |      |   [R3]       |
-   +-----|<----+       gnd    gnd   gnd      gnd
+          D1
+  +-------|<---+---+-----+-[R2]--+------+-----+
+  |            |   |     |       |      |     |
+  )            |   |     |       |      |    [R5]
+T1)            |  === C1 |       |      |     |
+  )            |   |    [R4] C2 ===   [RV1]<--+--+---+---[R11]--[R21]-- V1
+  +----+       |   |     |       |      |        |   |
+  )    |       |   |     |       |     [R3]  C3 ===  +---[R12]--[R22]-- V2
+  )    |  D2   |   |     |       |      |        |
+  +----|--|<---+   |     |       |      |        |
+       |           |     |       |      |        |
+       +-----------+-----+-------+------+--------+------ ground
 """,
     (
         title("Two EL34, full-wave bias supply"),
@@ -169,21 +174,17 @@ BRIDGE = Arrangement(
     "Bridge from a floating winding",
     "Four diodes rectify both halves of a bias winding that is not joined to ground itself.",
     r"""
-   +-----------+------+
-   |        D1 |   D3 |
-T1 )     +-->|-+      +->|-gnd
-   )     |
-   )     |     +-->|--+->|-gnd    (D2 and D4 on the other end)
-   |     |  D2 |   D4 |
-   +-----|-----+------+
-         |
-        raw
-         +-----+-[R2]-+-----+-----+
-         |     |      |     |     |
-     C1 ===  [R4] C2 ===   | |  [R5]
-         |     |      | RV1| |<---+--+-----+-[R11]-[R21]-grid V1
-         |     |      |     |    C3 ===    +-[R12]-[R22]-grid V2
-        gnd   gnd    gnd  [R3]-gnd  gnd
+         D1
+  +---+--|<----+---+-----+-[R2]--+------+-----+
+  |   |  D3    |   |     |       |      |     |
+  )   +-->|-+  |   |     |       |      |    [R5]
+T1)         |  |  === C1 |       |      |     |
+  )   +-->|-+  |   |    [R4] C2 ===   [RV1]<--+--+---+---[R11]--[R21]-- V1
+  |   |  D4 |  |   |     |       |      |        |   |
+  |   |  D2 |  |   |     |       |     [R3]  C3 ===  +---[R12]--[R22]-- V2
+  +---+--|<-|--+   |     |       |      |        |
+            |      |     |       |      |        |
+            +------+-----+-------+------+--------+------ ground
 """,
     (
         title("Two EL34, bridge from a floating winding"),
@@ -206,7 +207,17 @@ DOUBLER = Arrangement(
     "Voltage doubler",
     "A low winding, here a heater winding, is doubled: the first capacitor is charged on one "
     "swing and added to the winding on the other.",
-    "",
+    r"""
+      C1           D2
+  +---||-----+-----|<--+-----+-[R2]--+-----+-----+
+  |          |         |     |       |     |     |
+  |          |         |     |       |     |    [R5]
+T1)          v     C2 ===   [R4] C4 ===  [RV1]<--+--+---+--[R11]-[R21]-- V1
+  )      D1 ---        |     |       |     |        |   |
+  )          |         |     |       |    [R3]  C3 ===  +--[R12]-[R22]-- V2
+  |          |         |     |       |     |        |
+  +----------+---------+-----+-------+-----+--------+----- ground
+""",
     (
         title("Two EL84, doubler from a low winding"),
         mains(),
@@ -217,7 +228,7 @@ DOUBLER = Arrangement(
         diode("diode D2 anode @raw cathode @pump", "rectifier", "type 1N4004"),
         capacitor("capacitor C2 plus @ground minus @raw", "reservoir", "100 uF 63 V",
                   needed=True),
-        *smoothing("15k 10% 0.5 W", c_name="C4"),
+        *smoothing("22k 10% 0.5 W", c_name="C4"),
         *divider_pot("10k 5% 0.5 W"),
         *valves("sweep", EL84),
     ),
@@ -227,17 +238,26 @@ ZENER = Arrangement(
     "zener",
     "Regulated by a zener",
     "A zener holds the top of the pot steady against the mains.",
-    "",
+    r"""
+              D1
+  +----[R1]---|<--+-----+-[R2]--+------+-----+
+  |               |     |       |      |     |
+  |               |     |       |      |    [R5]
+T1)           C1 ===   [R4]     v    [RV1]<--+---+---+---[R11]--[R21]-- V1
+  )               |     |   Z1 ---     |         |   |
+  )               |     |       |     [R3]   C3 ===  +---[R12]--[R22]-- V2
+  |               |     |       |      |         |
+  +---------------+-----+-------+------+---------+------ ground
+""",
     (
         title("Two EL34, bias regulated by a zener"),
         mains(),
         *half_wave("55 Vac", "47 uF 100 V"),
-        resistor("resistor R4 from @raw to @ground", "bleeder across the reservoir", OUT,
-                 hint="Often not there."),
+        bleeder(),
         needed_resistor("resistor R2 from @raw to @head", "series resistor in front of the "
                         "zener", "4k7 10% 1 W"),
-        zener("zener Z1 anode @head cathode @ground", "zener", "47 V 5% 1.3 W"),
-        *divider_pot("33k 5% 0.5 W", "20k 20%"),
+        zener("zener Z1 anode @head cathode @ground", "47 V 5% 1.3 W"),
+        *divider_pot("27k 5% 0.5 W", "20k 20%"),
         *valves("sweep", EL34),
     ),
 )  # fmt: skip
@@ -246,10 +266,19 @@ DIRECT = Arrangement(
     "direct",
     "Direct negative supply",
     "The negative volts come from elsewhere in the amplifier as a direct supply.",
-    "",
+    r"""
+  +-------+-[R2]--+------+-----+
+  |       |       |      |     |
+  |       |       |      |    [R5]
+ S1      [R4] C2 ===   [RV1]<--+---+---+---[R11]--[R21]-- V1
+  |       |       |      |         |   |
+  |       |       |     [R3]   C3 ===  +---[R12]--[R22]-- V2
+  |       |       |      |         |
+  +-------+-------+------+---------+------ ground
+""",
     (
         title("Two 6V6GT, negative supply from elsewhere"),
-        supply("supply S1 plus @ground minus @raw", "negative supply", "60 V", "1k"),
+        supply("supply S1 plus @ground minus @raw", "60 V", "1k"),
         *smoothing("18k 10% 0.5 W"),
         *divider_pot("27k 5% 0.5 W"),
         *valves("sweep", V6),

@@ -1,0 +1,118 @@
+"""Results as plain data for JSON; each has a schema beside this module."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ..finding import Finding
+
+if TYPE_CHECKING:
+    from ..survey import Survey
+    from ..travel import Prediction
+
+SCHEMAS = ("check", "predict")
+"""The commands whose JSON has a schema."""
+
+
+def schema(command: str) -> dict[str, Any]:
+    """The JSON Schema (draft 2020-12) of a command's output."""
+    text = files(__package__).joinpath("schemas", f"{command}.json").read_text(encoding="utf-8")
+    found: dict[str, Any] = json.loads(text)
+    return found
+
+
+def number(value: float) -> float:
+    """A number as it is written: seven significant digits, which outdo any bench meter."""
+    return float(f"{value:.7g}") + 0.0  # no negative zero
+
+
+def _numbers(values: Any) -> list[float]:
+    return [number(float(v)) for v in np.asarray(values).ravel()]
+
+
+def prediction_data(p: Prediction) -> dict[str, Any]:
+    """A prediction; volts against ground, SI units."""
+    circuit = p.section.circuit
+    mains = circuit.mains
+    band = p.band
+    return {
+        "circuit": circuit.title,
+        "mains": None if mains is None else {"volts": number(p.mains or 0.0),
+                                             "hertz": mains.frequency},
+        "meter_ohms": p.meter,
+        "swept": list(p.swept),
+        "fixed": {name: number(at) for name, at in p.fixed.items()},
+        "travel": _numbers(p.travel),
+        "grids": {
+            node: {
+                "valves": [valve.name for valve in p.section.grids.get(node, [])],
+                "volts": _numbers(p.mean[:, k]),
+                "low_95": _numbers(band.low_95[:, k]),
+                "high_95": _numbers(band.high_95[:, k]),
+                "low_worst": _numbers(band.low[:, k]),
+                "high_worst": _numbers(band.high[:, k]),
+                "ripple_volts": _numbers(p.ripple[:, k]),
+                "seconds_to_90_percent": _start(p, node),
+            }
+            for k, node in enumerate(p.watched)
+        },
+        "nodes": {node: {"volts": _numbers(volts), "ripple_volts": _numbers(p.node_ripple[node])}
+                  for node, volts in p.nodes.items()},
+        "reservoirs": list(p.outlets),
+        "parts": {
+            name: {"mean_amperes": number(w.i_mean), "rms_amperes": number(w.i_rms),
+                   "watts": number(w.power), "highest_volts": number(w.v_high),
+                   "lowest_volts": number(w.v_low)}
+            for name, w in p.work.items()
+        },
+        "fast_path_gap_volts": None if p.fast_gap is None else number(p.fast_gap),
+        "settled": p.settled,
+    }  # fmt: skip
+
+
+def _start(p: Prediction, node: str) -> float | None:
+    time = p.start.times.get(node) if p.start is not None else None
+    return None if time is None else number(time)
+
+
+def finding_data(finding: Finding) -> dict[str, Any]:
+    """One finding."""
+    return {
+        "rule": finding.slug,
+        "severity": finding.severity.value,
+        "file": finding.source.name,
+        "line": finding.span.line or None,
+        "column": finding.span.column or None,
+        "end_column": finding.span.end or None,
+        "what": finding.what,
+        "why": finding.why,
+        "fix": finding.fix,
+        "related": [{"line": r.span.line, "column": r.span.column, "text": r.text}
+                    for r in finding.related],
+    }  # fmt: skip
+
+
+def check_data(surveys: Iterable[Survey]) -> list[dict[str, Any]]:
+    """Checked circuits."""
+    return [
+        {
+            "file": s.name,
+            "title": s.section.circuit.title,
+            "arrangement": s.arrangement.sentence,
+            "simulated": s.simulated,
+            "unanswered": s.unanswered or None,
+            "findings": [finding_data(finding) for finding in s.findings],
+            "roles": {name: role.words for name, role in s.roles.items()},
+            "effects_of_10_percent_more": {name: _moves(m) for name, m in s.effects.items()},
+        }
+        for s in surveys
+    ]
+
+
+def _moves(moves: Mapping[str, float]) -> dict[str, float]:
+    return {node: number(v) for node, v in moves.items()}

@@ -1,0 +1,73 @@
+"""What the parts have to bear when mains and tolerances are at their worst.
+
+Mains, windings and supplies stand at the top of their tolerance; with them all resistances
+together at the bottom, at nominal and at the top, and the pots at both ends and in the
+middle. Low resistances make the largest currents, high ones leave the largest voltages.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from .model import Value, spreads
+from .netlist import Pot, Resistor, Supply, Winding
+from .partwork import PartWork, largest, part_work
+from .predictor import Predictor
+from .stress import Stress, Stresses
+from .tolerance import tolerances
+
+_POSITIONS = (0.0, 0.5, 1.0)
+
+
+def stresses(predictor: Predictor) -> Stresses:
+    """Simulate the worst corners of a section.
+
+    Parameters
+    ----------
+    predictor : Predictor
+        Of the section.
+
+    Raises
+    ------
+    EngineError
+        If the simulator cannot answer.
+    """
+    section = predictor.section
+    nominal = [predictor.values(at) for at in _POSITIONS]
+    corners = [_corner(predictor, values, side) for values in nominal for side in (-1.0, 0.0, 1.0)]
+    answers = predictor.wholes([(values, ()) for values in [*nominal, *corners]])
+    work = largest([
+        part_work(section.circuit, values, answer.state.waves)
+        for values, answer in zip(corners, answers[len(nominal) :], strict=True)
+    ])  # fmt: skip
+    watched = {node: [answer.mean[node] for answer in answers[: len(nominal)]]
+               for node in section.watched}  # fmt: skip
+    mains = section.circuit.mains
+    share = float(corners[0].get("mains", 1.0)) if corners else 1.0
+    return Stresses(
+        {name: _stress(part) for name, part in work.items()},
+        0.0 if mains is None else share * mains.v_nominal,
+        {node: max(volts) for node, volts in watched.items()},
+        {node: min(volts) for node, volts in watched.items()},
+    )
+
+
+def _corner(predictor: Predictor, values: Mapping[str, Value], side: float) -> dict[str, Value]:
+    """All sources at the top of their tolerance, all resistances at one side of theirs."""
+    circuit = predictor.section.circuit
+    corner = dict(values)
+    sources = {part.name for part in circuit.parts if isinstance(part, Winding | Supply)}
+    resistances = {part.name for part in circuit.parts if isinstance(part, Resistor | Pot)}
+    for name, tolerance in spreads(circuit).items():
+        if name in sources:
+            corner[name] = corner[name] * (1.0 + tolerance)
+        elif name in resistances:
+            corner[name] = corner[name] * (1.0 + side * tolerance)
+    mains = tolerances(predictor.section, predictor.changes).get("mains", 0.0)
+    if "mains" in corner:
+        corner["mains"] = corner["mains"] * (1.0 + mains)
+    return corner
+
+
+def _stress(work: PartWork) -> Stress:
+    return Stress(max(work.v_high, 0.0), max(-work.v_low, 0.0), work.power, work.i_rms)
