@@ -17,6 +17,7 @@ _COMMANDS = {
     "circuits": "List the example circuits that come with the program.",
     "export": "Write the ngspice deck that a prediction runs.",
     "format": "Print a circuit file in its canonical form.",
+    "idle": "Turn idle currents into dissipation, and say what is wanted.",
     "new": "Enter a bias section by answering questions.",
     "predict": "Predict the grid voltage over the travel of the pot.",
     "rules": "List the rules of the check, or explain one.",

@@ -1,0 +1,1 @@
+"""Simulation of circuits of primitive elements; knows nothing of netlists and valves."""

@@ -36,7 +36,7 @@ PATH_VARIABLE = "NGSPICE_LIBRARY_PATH"
 
 HOW_TO_GET = (
     "on Debian or Ubuntu: apt-get install libngspice0; on macOS: brew install libngspice; "
-    "on Windows: conda install -c conda-forge ngspice-lib, or "
+    "on Windows: conda install -c conda-forge pyspice, or "
     "pyspice-post-installation --install-ngspice-dll; "
     f"if it is installed in an unusual place, set {PATH_VARIABLE} to its file"
 )
@@ -319,7 +319,8 @@ class Ngspice:
         for line in self._library.messages:
             if any(fault in line.lower() for fault in _FAULTS):
                 return self._as_typed(line)
-        if not vectors:
+        # After a failure there may be a plot all the same, with nothing in it.
+        if not vectors or any(values.size == 0 for values in vectors.values()):
             return "it gave no result"
         if not all(np.isfinite(values).all() for values in vectors.values()):
             return "its result is not finite"
@@ -333,13 +334,14 @@ class Ngspice:
     def _as_typed(self, line: str) -> str:
         """A message of ngspice with the user's names in it."""
         names = {short: long for long, short in self._deck.nodes.items() if long != GROUND}
+        names |= {at: names[node] for at, node in self._deck.ammeters.items() if node in names}
         names |= {short: long for long, short in self._deck.elements.items()}
-        # ngspice appends "#branch" and the like to names of its own making.
-        words = re.sub(r"#\w+", "", line.strip().removeprefix("Warning: "))
-        words = re.sub(r"\s+", " ", words).rstrip(". ")
+        # An ammeter stands for its junction.
+        names |= {f"v{at}": names[at.replace("s", "d")] for at in self._deck.ammeters}
+        words = re.sub(r"\s+", " ", line.strip().removeprefix("Warning: ")).rstrip(". ")
         return re.sub(
-            r"\b[nrcvidm]\d+\b",
-            lambda found: shown(names[found[0]]) if found[0] in names else found[0],
+            r'"?\b([a-z]+\d+)\b(#branch)?"?',
+            lambda found: shown(names[found[1]]) if found[1] in names else found[0],
             words,
         )
 

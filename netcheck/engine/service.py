@@ -183,7 +183,9 @@ class _Worker:
     def start(self) -> None:
         """Start the process if there is none; do not wait for it."""
         with self._lock:
-            if self.pid is not None:
+            # An idle worker has nothing to say but that it is gone.
+            died_idle = self._version is not None and not self._answers.empty()
+            if self.pid is not None and not died_idle:
                 return
             self.kill()
             try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal, cast
 
@@ -184,7 +184,7 @@ def stretches(
     start: Mapping[str, float] | None = None,
     steps_per_cycle: int = STEPS_PER_CYCLE,
     cycles: int = 50,
-) -> Iterator[Waveforms]:
+) -> Generator[Waveforms]:
     """Simulate from switching on, piece by piece: to stop when enough has been seen.
 
     Parameters

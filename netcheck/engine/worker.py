@@ -13,7 +13,7 @@ import signal
 import sys
 import threading
 from pathlib import Path
-from typing import IO, cast
+from typing import IO, NoReturn, cast
 
 from ..errors import EngineMissing
 from .jobs import Failure, Job, Ready, receive, send
@@ -38,19 +38,22 @@ def main(memory: int) -> None:
 
         solver = Solver()
     except EngineMissing as error:
-        send(answers, Failure(str(error), missing=True, lost=True))
-        return
+        _give_up(answers, str(error), missing=True)
     except ImportError as error:
-        send(answers, Failure(f"PySpice cannot be loaded: {error}", missing=True, lost=True))
-        return
+        _give_up(answers, f"PySpice cannot be loaded: {error}", missing=True)
     _bound_memory(memory)
     send(answers, Ready(solver.version))
     while True:
         answer = solver.answer(jobs.get())
         send(answers, answer)
         if isinstance(answer, Failure) and answer.lost:
-            # The library is in no state to be unloaded in an orderly way.
             os._exit(1)
+
+
+def _give_up(answers: IO[bytes], sentence: str, *, missing: bool) -> NoReturn:
+    send(answers, Failure(sentence, missing=missing, lost=True))
+    # No orderly end: that would wait for the thread that listens.
+    os._exit(1)
 
 
 def _take_standard_output() -> IO[bytes]:

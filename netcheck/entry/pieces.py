@@ -131,10 +131,6 @@ class Arrangement:
         """The question of that key, in any case; None if there is none."""
         return next((q for q in self.questions if q.key.lower() == key.lower()), None)
 
-    def nearest_key(self, key: str) -> str | None:
-        """The key of a question that looks most like `key`, None if none does."""
-        return nearest(key, (question.key for question in self.questions))
-
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
     """The known word that looks most like `word`, None if none does."""
@@ -294,7 +290,7 @@ def strap(key: str, end: str, node: str) -> Question:
         "A rheostat uses the wiper and one end. With the other end strapped to the wiper, a "
         "wiper that lifts leaves the whole track in circuit; with it open, nothing."
     )
-    return Question(f"{key}.strap", f"The unused end of {key} is (strapped or open)", "strapped",
+    return Question(f"{key}.strap", f"Unused end of {key}, strapped or open", "strapped",
                     text, choices={"strapped": f"{end} @{node}", "open": f"{end} open"},
                     fills=end)  # fmt: skip
 
@@ -334,9 +330,7 @@ def bleeder() -> Piece:
                     hint="Often not there.")  # fmt: skip
 
 
-def valves(
-    line: str, load: Load, counts: Iterable[int] = range(1, MOST_VALVES + 1)
-) -> tuple[Piece, ...]:
+def valves(line: str, load: Load, *, paired: bool = False) -> tuple[Piece, ...]:
     """From the bias line to the grids: how many valves, their grid leaks, stoppers and volts.
 
     Parameters
@@ -345,11 +339,13 @@ def valves(
         The node that feeds the grid leaks; it may have "{n}" or "{s}" in it.
     load : Load
         What is typical.
-    counts : iterable of int
-        The numbers of valves that this arrangement is drawn for.
+    paired : bool
+        Whether there are as many valves on either side.
     """
-    numbers = {str(count): "" for count in counts}
-    how_many = Question("valves", f"Output valves on this bias ({', '.join(numbers)})", "2",
+    step = 2 if paired else 1
+    numbers = {str(count): "" for count in range(step, MOST_VALVES + 1, step)}
+    span = f"{step} to {MOST_VALVES}{', even' if paired else ''}"
+    how_many = Question("valves", f"Output valves on this bias, {span}", "2",
                         "How many grids hang on this bias section.", choices=numbers)  # fmt: skip
     leak = resistor(f"resistor R1{{n}} from @{line} to @drive{{n}}", "grid leak", load.leak,
                     key="leak", joined=("drive{n}", line))  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -130,9 +131,10 @@ def around(question: Question, scene: Scene) -> tuple[str, str]:
     return scene.fill(before), scene.fill(after)
 
 
-def read_line(line: str) -> tuple[Entry | None, list[Finding]]:
+@functools.lru_cache(maxsize=512)  # each answer has the lines before it read again
+def read_line(line: str) -> tuple[Entry | None, tuple[Finding, ...]]:
     """One line of the language: what it says and what is wrong with it."""
     source = Source("", line)
     parsed, findings = line_parser("circuit.lark").parse(source)
     entry, more = build_entry(source, parsed[0])
-    return entry, in_reading_order([*findings, *more])
+    return entry, tuple(in_reading_order([*findings, *more]))

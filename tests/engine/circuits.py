@@ -171,7 +171,7 @@ def series_resistance() -> Made:
     """A worn reservoir: 20 ohm in series with it."""
     elements, frequency = half_wave()
     kept = [element for element in elements if element.name != "C1"]
-    worn = [Resistance("ESR", "n", "e", 20.0), Capacitance("C1", GROUND, "e", 22e-6)]
+    worn: list[Element] = [Resistance("ESR", "n", "e", 20.0), Capacitance("C1", GROUND, "e", 22e-6)]
     return [*kept, *worn], frequency
 
 

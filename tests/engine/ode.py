@@ -74,7 +74,12 @@ class Rectifier:
 
     def steady_means(self, guess: Floats) -> Floats:
         """Mean voltages of C1 and C2 in the periodic steady state. [V]"""
-        found = root(lambda v: self.period(v)[1][:2, -1] - v, guess, tol=1e-8)
+
+        def change(v: Floats) -> Floats:
+            moved: Floats = self.period(v)[1][:2, -1] - v
+            return moved
+
+        found = root(change, guess, tol=1e-8)
         assert found.success
         means: Floats = self.period(found.x)[1][2:, -1] * self.frequency
         return means

@@ -89,7 +89,7 @@ def test_two_held_nodes_and_affine_relation() -> None:
     assert into == pytest.approx(np.zeros(2), abs=1e-16)
 
 
-def random_network(seed: int) -> tuple[LinearNetwork, Floats, nx.MultiGraph]:
+def random_network(seed: int) -> tuple[LinearNetwork, Floats, nx.MultiGraph[str]]:
     rng = np.random.default_rng(seed)
     nodes = [f"n{k}" for k in range(int(rng.integers(2, 12)))]
     everything = [*nodes, GROUND]
@@ -99,7 +99,7 @@ def random_network(seed: int) -> tuple[LinearNetwork, Floats, nx.MultiGraph]:
         a, b = rng.choice(len(everything), 2)
         ends.append((everything[a], everything[b]))
     g = 10 ** rng.uniform(-6, -2, len(ends))
-    graph = nx.MultiGraph()
+    graph: nx.MultiGraph[str] = nx.MultiGraph()
     graph.add_nodes_from(everything)
     for (a, b), conductance in zip(ends, g, strict=True):
         if a != b:

@@ -125,7 +125,7 @@ def test_sources_in_parallel() -> None:
 
 
 def test_loop_of_three_sources() -> None:
-    loop = [DcSource("S2", "b", "a", 5.0), SineSource("S3", GROUND, "b", 5.0)]
+    loop: list[Element] = [DcSource("S2", "b", "a", 5.0), SineSource("S3", GROUND, "b", 5.0)]
     assert '"S3"' in refusal([*GOOD, *loop])
 
 

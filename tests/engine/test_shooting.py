@@ -13,6 +13,7 @@ from netcheck.engine.elements import (
     GROUND,
     Capacitance,
     Element,
+    Floats,
     Resistance,
     SineSource,
     SteadyState,
@@ -56,7 +57,7 @@ class LowPass:
         w = 2 * math.pi * F
         amplitude = V_PEAK / math.hypot(1.0, w * self._tau)
         phase = -math.atan(w * self._tau)
-        t = np.arange(1, round(duration / step) + 1) * step
+        t: Floats = np.arange(1.0, round(duration / step) + 1) * step
         free = (start["C"] - amplitude * math.sin(phase)) * np.exp(-t / self._tau)
         v = amplitude * np.sin(w * t + phase) + free + self._leak * t * F
         v = v + self._jitter * (-1) ** self.runs

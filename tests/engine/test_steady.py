@@ -45,15 +45,16 @@ def closeness(v: float) -> float:
 
 
 def test_divider(service: Service) -> None:
-    elements = [
+    upper = Resistance("R1", "a", "w", 10e3)
+    elements: list[Element] = [
         DcSource("S", "a", GROUND, -60.0),
-        Resistance("R1", "a", "w", 10e3),
+        upper,
         Resistance("R2", "w", GROUND, 22e3),
     ]
     state = steady_state(elements, None, service=service)
     # ngspice adds nothing to a linear circuit; its relative tolerance is far from reached.
     assert state.mean("w") == pytest.approx(-60.0 * 22 / 32, rel=1e-9)
-    assert state.power(elements[1]) == pytest.approx((60 * 10 / 32) ** 2 / 10e3, rel=1e-9)  # type: ignore[arg-type]
+    assert state.power(upper) == pytest.approx((60 * 10 / 32) ** 2 / 10e3, rel=1e-9)
     # From a to b inside the source: the load takes it out of b, so it is positive here.
     assert state.mean_current("S") == pytest.approx(60 / 32e3, rel=1e-9)
     assert state.converged
@@ -61,7 +62,10 @@ def test_divider(service: Service) -> None:
 
 
 def test_current_source_drives_from_a_to_b(service: Service) -> None:
-    elements = [CurrentSource("I", GROUND, "a", 1e-3), Resistance("R", "a", GROUND, 4.7e3)]
+    elements: list[Element] = [
+        CurrentSource("I", GROUND, "a", 1e-3),
+        Resistance("R", "a", GROUND, 4.7e3),
+    ]
     assert steady_state(elements, None, service=service).mean("a") == pytest.approx(4.7, rel=1e-9)
 
 
@@ -79,7 +83,7 @@ def test_sine_into_resistor(service: Service) -> None:
 
 
 def test_low_pass_by_phasors(service: Service) -> None:
-    elements = [
+    elements: list[Element] = [
         SineSource("W", "a", GROUND, 100.0),
         DcSource("S", "b", "a", -30.0),
         Resistance("R", "b", "c", 10e3),
@@ -287,7 +291,7 @@ def test_batch_is_the_same_as_one_by_one(service: Service) -> None:
     assert steady_states([], service=service) == []
 
 
-def test_two_workers_give_the_same_in_the_same_order() -> None:
+def test_two_workers_give_the_same_in_the_same_order(service: Service) -> None:
     problems = [Problem(*half_wave(r=10.0 + k)) for k in range(90)]
     with Service(workers=2) as pair:
         states = steady_states(problems, service=pair)

@@ -6,7 +6,6 @@ from ..pieces import (
     EL34,
     EL84,
     L6,
-    OUT,
     V6,
     Arrangement,
     Piece,
@@ -96,27 +95,26 @@ FOOT_RHEOSTAT = Arrangement(
     "grids more negative.",
     r"""
               D1
-  +----[R1]---|<--+-----+-[R2]--+------+---------+---+---[R11]--[R21]-- V1
-  |               |     |       |      |         |   |
-  |               |     |       |    [RV1]<-+    |   +---[R12]--[R22]-- V2
-T1)           C1 ===   [R4] C2 ===     |    |    |
-  )               |     |       |      +----+    |
-  )               |     |       |      |     C3 ===
-  |               |     |       |     [R3]       |
-  |               |     |       |      |         |
-  +---------------+-----+-------+------+---------+------ ground
+  +----[R1]---|<--+-----+-[R2]--+------+-------+---[R11]--[R21]-- V1
+  |               |     |       |      |       |
+  |               |     |       |    [RV1]<-+  +---[R12]--[R22]-- V2
+T1)           C1 ===   [R4] C2 ===     |    |
+  )               |     |       |      +----+
+  )               |     |       |      |
+  |               |     |       |     [R3]
+  |               |     |       |      |
+  +---------------+-----+-------+------+---- ground
 """,
     (
         title("Two EL34, rheostat in the foot"),
         mains(),
         *half_wave(),
-        *smoothing("12k 10% 0.5 W", "bias"),
+        *smoothing("12k 10% 0.5 W", "bias", "22 uF 100 V"),
         pot("pot RV1 top @bias wiper @foot", "bias pot, used as a rheostat", "10k 20%", "top",
             strap("RV1", "bottom", "foot")),
         resistor("resistor R3 from @foot to @ground", "foot resistor, from the pot to ground",
-                 "15k 5% 0.5 W", joined=("foot", "ground"),
+                 "18k 5% 0.5 W", joined=("foot", "ground"),
                  hint="Without it the grids get no bias at one end of the pot."),
-        wiper_capacitor("bias", OUT),
         *valves("bias", EL34),
     ),
 )  # fmt: skip
@@ -253,7 +251,7 @@ T1)           C1 === [R4]     |       |    |  |
                   "10 uF 100 V"),
         capacitor("capacitor C4 plus @ground minus @side2", "smoothing capacitor, second side",
                   "10 uF 100 V"),
-        *valves("side{s}", EL34, (2, 4, 6, 8)),
+        *valves("side{s}", EL34, paired=True),
     ),
 )  # fmt: skip
 

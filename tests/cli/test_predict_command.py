@@ -1,0 +1,140 @@
+"""The command `predict` as a user calls it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from netcheck.cli import run
+from netcheck.report.data import schema
+
+
+
+pytestmark = pytest.mark.usefixtures("service")
+
+CIRCUIT = "two-6v6gt-foot"
+
+
+def predicted(capsys: pytest.CaptureFixture[str], *options: str) -> dict[str, object]:
+    """What `predict --json` says about the example circuit."""
+    assert run(["predict", CIRCUIT, "--json", *options]) == 0
+    data: dict[str, object] = json.loads(capsys.readouterr().out)
+    return data
+
+
+def volts(data: dict[str, object], node: str = "grid1") -> list[float]:
+    """The predicted volts of a grid."""
+    grids = data["grids"]
+    assert isinstance(grids, dict)
+    found: list[float] = grids[node]["volts"]
+    return found
+
+
+def test_json_obeys_its_schema(capsys: pytest.CaptureFixture[str]) -> None:
+    data = predicted(capsys)
+    jsonschema.validate(data, schema("predict"))
+    assert len(volts(data)) == 11
+    assert data["settled"] is True
+
+
+def test_json_is_the_same_on_every_run(capsys: pytest.CaptureFixture[str]) -> None:
+    run(["predict", CIRCUIT, "--json"])
+    first = capsys.readouterr().out
+    run(["predict", CIRCUIT, "--json"])
+    assert capsys.readouterr().out == first
+
+
+def test_at_gives_one_position_of_the_travel(capsys: pytest.CaptureFixture[str]) -> None:
+    whole = volts(predicted(capsys))
+    only = predicted(capsys, "--at", "30%")
+    assert only["travel"] == [0.3]
+    # The search for the steady state ends within 0.1 mV + 1e-5 of a capacitor's voltage.
+    assert volts(only)[0] == pytest.approx(whole[3], abs=2e-3)
+
+
+def test_more_foot_resistance_makes_the_grids_more_negative(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Common practice: more in the foot, more negative; more in series, less negative."""
+    drawn = volts(predicted(capsys))[5]
+    assert volts(predicted(capsys, "--set", "R3=33k"))[5] < drawn - 1.0
+    assert volts(predicted(capsys, "--set", "R2=22k"))[5] > drawn + 1.0
+
+
+def test_bias_follows_the_mains(capsys: pytest.CaptureFixture[str]) -> None:
+    at_230, at_253 = (volts(predicted(capsys, "--mains", m))[5] for m in ("230", "253 V"))
+    # Ten per cent more on the winding; the diode's drop does not grow with it, so a little more.
+    assert at_253 / at_230 == pytest.approx(1.10, abs=0.01)
+
+
+def test_a_meter_reads_less_than_there_is(capsys: pytest.CaptureFixture[str]) -> None:
+    bare = volts(predicted(capsys))[5]
+    ten, one = (volts(predicted(capsys, "--meter", r))[5] for r in ("10M", "1M"))
+    assert bare < ten < one < 0
+    # By hand: about 68k + 10k of source resistance against 1 Mohm.
+    assert one / bare == pytest.approx(1 / (1 + 0.078), abs=0.015)
+
+
+def test_the_report_fits_eighty_columns(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["predict", CIRCUIT]) == 0
+    out = capsys.readouterr().out
+    assert max(len(line) for line in out.splitlines()) <= 80
+    assert "95 of 100" in out
+    assert "lethal" in out
+
+
+def test_svg_is_written_whole_and_not_over_another(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    target = tmp_path / "curve.svg"
+    assert run(["predict", CIRCUIT, "--svg", str(target)]) == 0
+    first = target.read_bytes()
+    assert first.startswith(b"<?xml")
+    assert run(["predict", CIRCUIT, "--svg", str(target)]) == 2
+    assert "exists already" in capsys.readouterr().err
+    assert target.read_bytes() == first
+    assert run(["predict", CIRCUIT, "--svg", str(target), "--replace"]) == 0
+    assert target.read_bytes() == first  # the same bytes for the same prediction
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--set", "R3"], "write a name and a value"),
+        (["--set", "R33=10k"], 'did you mean "R3"?'),
+        (["--set", "R3=47 uF"], "a resistance"),
+        (["--set", "R3=4,7k"], "comma"),
+        (["--set", "V1=10k"], "no value to change"),
+        (["--set", "R3=-10k"], "outside of what a part can have"),
+        (["--at", "130%"], "0% to 100%"),
+        (["--at", "RV9=30%"], 'no pot "RV9"'),
+        (["--at", "halfway"], "halfway"),
+        (["--pot", "RV2"], 'did you mean "RV1"?'),
+        (["--mains", "2300"], "believable mains voltage"),
+        (["--mains", "lots"], "lots"),
+        (["--meter", "3 ohm"], "believable meter"),
+    ],
+)
+def test_a_bad_option_is_said_in_a_sentence(
+    options: list[str], said: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["predict", CIRCUIT, *options]) == 2
+    captured = capsys.readouterr()
+    assert said in captured.err
+    assert "Traceback" not in captured.err
+    assert captured.out == ""
+
+
+def test_export_is_a_deck_that_names_its_nodes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    target = tmp_path / "deck.cir"
+    assert run(["export", CIRCUIT, "--at", "30%", "-o", str(target)]) == 0
+    deck = target.read_text()
+    assert ".tran" in deck
+    assert "is node sweep" in deck
+    assert run(["export", CIRCUIT]) == 0
+    assert ".end" in capsys.readouterr().out
