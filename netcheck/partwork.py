@@ -20,8 +20,8 @@ class PartWork:
     Parameters
     ----------
     i_mean : float
-        Mean current from its first terminal to its second, forward through a diode; the
-        larger one of a pot's two halves; 0 for a capacitor. [A]
+        Mean current from its first terminal to its second, forward through a diode, backward
+        through a zener; the larger one of a pot's two halves; 0 for a capacitor. [A]
     i_rms : float
         The same current, root mean square. [A rms]
     power : float
@@ -64,47 +64,10 @@ def part_work(circuit: Circuit, values: Values, waves: Waveforms) -> dict[str, P
     for branch in branches(circuit, values):
         r = float(branch.r)
         flows.setdefault(branch.part, []).append((across(branch.a, branch.b) / r, r))
-    through = _mean_diode_currents(circuit, values, waves)
     return {
-        part.name: _work(part, waves, flows.get(part.name, []), across(*ends),
-                         through.get(part.name, 0.0))
+        part.name: _work(part, waves, flows.get(part.name, []), across(*ends))
         for part, ends in _two_ends(circuit)
-    }  # fmt: skip
-
-
-def _mean_diode_currents(circuit: Circuit, values: Values, waves: Waveforms) -> dict[str, float]:
-    """Mean forward current of each diode. [A]
-
-    At every node the mean currents sum to zero, and those of capacitors are zero: what the
-    resistances leave over flows through the diodes. Where diodes form a loop, as in a bridge,
-    the smallest currents that satisfy this are taken; by symmetry those are the true ones.
-    """
-    node = joined(circuit)
-    diodes = list(circuit.of(Diode))
-    if not diodes:
-        return {}
-    index: dict[str, int] = {}
-    for diode in diodes:
-        for _, end in diode.terminals:
-            index.setdefault(node[end], len(index))
-    left_over, through = np.zeros(len(index)), np.zeros((len(index), len(diodes)))
-    known = set(index)
-    for branch in branches(circuit, values):
-        mean = waves.mean(_wave(waves, branch.a) - _wave(waves, branch.b)) / float(branch.r)
-        for end, sign in ((branch.a, -1.0), (branch.b, 1.0)):
-            if end in index:
-                left_over[index[end]] += sign * mean
-    for part in circuit.parts:  # a source or a zener brings a current that is not known here
-        if isinstance(part, Zener | Supply | Winding):
-            known -= {node[part.minus]} if isinstance(part, Supply) else set()
-            known -= {node[part.start]} if isinstance(part, Winding) else set()
-            known -= {node[part.anode], node[part.cathode]} if isinstance(part, Zener) else set()
-    for column, diode in enumerate(diodes):
-        through[index[node[diode.anode]], column] += 1.0
-        through[index[node[diode.cathode]], column] -= 1.0
-    rows = [index[end] for end in index if end in known and end != GROUND]
-    found, *_ = np.linalg.lstsq(through[rows], left_over[rows], rcond=None)
-    return {diode.name: float(i) for diode, i in zip(diodes, found, strict=True)}
+    }
 
 
 def _two_ends(circuit: Circuit) -> Iterator[tuple[Part, tuple[str, str]]]:
@@ -125,17 +88,25 @@ def _wave(waves: Waveforms, node: str) -> Floats:
     return waves.v[node]
 
 
-def _work(part: Part, waves: Waveforms, flows: list[tuple[Floats, float]], v: Floats,
-          i_diode: float) -> PartWork:  # fmt: skip
+def _work(part: Part, waves: Waveforms, flows: list[tuple[Floats, float]], v: Floats) -> PartWork:
     power = sum(waves.mean(i * i) * r for i, r in flows)
-    strongest = max(flows, key=lambda flow: waves.mean(flow[0] ** 2), default=None)
-    if isinstance(part, Zener):
-        i = waves.i.get(f"{part.name}.volts", np.zeros_like(v))
-        power, strongest = waves.mean(np.maximum(i * v, 0.0)), (i, 0.0)
-    i = np.zeros_like(v) if strongest is None or isinstance(part, Capacitor) else strongest[0]
-    i_mean = i_diode if isinstance(part, Diode) else waves.mean(i)
+    i = np.zeros_like(v)
+    if isinstance(part, Diode | Zener):
+        # Against `v`, which counts from cathode to anode.
+        i = -sum((waves.i.get(n, np.zeros_like(v)) for n in _junctions(part)), np.zeros_like(v))
+        if isinstance(part, Zener):
+            i += waves.i.get(f"{part.name}.volts", 0.0)
+        power = waves.mean(i * v)
+    elif flows and not isinstance(part, Capacitor):
+        i = max(flows, key=lambda flow: waves.mean(flow[0] ** 2))[0]
+    i_mean = -waves.mean(i) if isinstance(part, Diode) else waves.mean(i)
     return PartWork(i_mean, float(np.sqrt(waves.mean(i * i))), float(power),
                     float(np.max(v)), float(np.min(v)))  # fmt: skip
+
+
+def _junctions(part: Diode | Zener) -> tuple[str, ...]:
+    """The junctions through which current leaves a part's anode for its cathode."""
+    return (part.name,) if isinstance(part, Diode) else (f"{part.name}.forward",)
 
 
 def largest(works: Sequence[dict[str, PartWork]]) -> dict[str, PartWork]:

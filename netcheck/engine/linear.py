@@ -172,13 +172,13 @@ class Solution:
     _rows: int
 
     def voltages(self, v_held: npt.ArrayLike = ()) -> Floats:
-        """Node voltages, shape (batch, len(nodes)). [V]."""
+        """Node voltages, shape (batch, len(nodes)). [V]"""
         v = self._given(v_held)
         self._spread(v, self._injected)
         return np.stack([v[k] for k in range(self._size)], axis=1)
 
     def current(self, v_held: npt.ArrayLike, k: int) -> Floats:
-        """Current from held node number `k` into the network, shape (batch,). [A]."""
+        """Current from held node number `k` into the network, shape (batch,). [A]"""
         v = self._given(v_held)
         here = self._kept[k]
         total = -self._injected[here]
@@ -187,7 +187,7 @@ class Solution:
         return total
 
     def conductance(self, k: int) -> Floats:
-        """Driving-point conductance at held node number `k`, shape (batch,). [S]."""
+        """Driving-point conductance at held node number `k`, shape (batch,). [S]"""
         total = np.zeros(self._rows)
         for conductance in self._mesh[self._kept[k]].values():
             total = total + conductance

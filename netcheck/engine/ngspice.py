@@ -15,6 +15,7 @@ import ctypes.util
 import logging
 import os
 import re
+import shutil
 import sys
 import tempfile
 from collections.abc import Iterator, Mapping
@@ -236,7 +237,7 @@ class _no_start_up_files:  # noqa: N801 - reads as the statement it is used as
                 os.environ[name] = text
         # Not back to where it was: the user's folder is no business of this process.
         os.chdir(Path(self._folder).anchor)
-        Path(self._folder).rmdir()
+        shutil.rmtree(self._folder, ignore_errors=True)
 
 
 class Ngspice:

@@ -24,8 +24,7 @@ START_TIMEOUT = 60.0
 """Longest time for a worker to load its libraries, on a slow and busy machine. [s]"""
 
 WORTH_ANOTHER = 40
-"""Jobs for which starting one more worker pays; each takes about 10 ms. [count]"""
-
+"""Jobs for each worker, for which starting it pays: one takes about 10 ms. [count]"""
 
 _HOME = str(Path(__file__).resolve().parents[2])
 """The folder that holds this very package: the worker must not find another."""
@@ -210,26 +209,26 @@ class _Worker:
         with self._lock:
             self.start()
             if self._version is None:
-                answer = self._wait(START_TIMEOUT, "the simulation process did not start in time")
-                self._version = cast(Ready, answer).version
+                overdue = "the simulation process did not start in time"
+                ready = cast(Ready, self._exchange(None, START_TIMEOUT, overdue))
+                self._version = ready.version
             return self._version
 
     def ask(self, job: Job) -> Answer:
         """Have one job done."""
         with self._lock:
             self.version()
-            process = self._process
-            if process is None or process.stdin is None:
-                raise EngineError("the simulation process ended unexpectedly")
-            # It may have died just now; what it left to read says so.
-            with contextlib.suppress(OSError):
-                send(process.stdin, job)
             overdue = f"the simulation took longer than {self._timeout:g} s and was stopped"
-            return cast("Answer", self._wait(self._timeout, overdue))
+            return cast("Answer", self._exchange(job, self._timeout, overdue))
 
-    def _wait(self, timeout: float, overdue: str) -> object:
-        """The next answer; any failure but a plain refusal ends the process."""
+    def _exchange(self, job: Job | None, timeout: float, overdue: str) -> object:
+        """Send a job and take the next answer; any failure but a refusal ends the process."""
+        process = self._process
         try:
+            # It may be dying just now; what it left to read says so.
+            with contextlib.suppress(OSError):
+                if job is not None and process is not None and process.stdin is not None:
+                    send(process.stdin, job)
             answer = self._answers.get(timeout=timeout)
         except queue.Empty:
             self.kill()
@@ -248,13 +247,14 @@ class _Worker:
 
     def _last_words(self) -> str:
         """Why the process is gone; clears away what is left of it."""
-        ready = self._version is not None
+        process = self._process
+        if process is None:
+            return "the simulation was stopped"
         code: int | None = None
-        if self._process is not None:
-            with contextlib.suppress(subprocess.TimeoutExpired):
-                code = self._process.wait(timeout=5.0)
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            code = process.wait(timeout=5.0)
+        what = "could not be started" if self._version is None else "ended unexpectedly"
         self.kill()
-        what = "ended unexpectedly" if ready else "could not be started"
         return f"the simulation process {what} (exit code {code})"
 
     def kill(self) -> None:
@@ -272,12 +272,14 @@ class _Worker:
 
 
 def _pass_on(stream: IO[bytes], answers: queue.SimpleQueue[object | None]) -> None:
-    """Read answers until the process is gone; then say so once."""
-    # A ValueError when the stream is closed on this side meanwhile.
-    with contextlib.suppress(OSError, ValueError):
-        while (answer := receive(stream)) is not None:
-            answers.put(answer)
-    answers.put(None)
+    """Read answers until the process is gone or talks nonsense; then say so once."""
+    try:
+        # Whatever goes wrong here, be it that the stream is closed meanwhile, is the end.
+        with contextlib.suppress(Exception):
+            while (answer := receive(stream)) is not None:
+                answers.put(answer)
+    finally:
+        answers.put(None)
 
 
 def _environment() -> dict[str, str]:

@@ -9,33 +9,31 @@ from dataclasses import replace
 
 from ..errors import InputError
 from ..layout import format_lines
-from ..netlist import GROUND, Part
+from ..netlist import GROUND
 from ..parse import Elsewhere, Line, parse_lines
 from ..source import Source
 from .judge import problems
 from .pieces import OUT, TYPICAL, Answers, Arrangement, Piece, Question
-from .wording import Scene, is_left_out, is_typical, read_line, said, split, text, valve_count
+from .wording import (
+    Scene,
+    asked_about,
+    is_left_out,
+    is_typical,
+    read_line,
+    said,
+    split,
+    text,
+    valve_count,
+)
 
 _WIDTH = 76  # columns of the comment at the head of the file
 
 
 def asked(arrangement: Arrangement, answers: Answers) -> Iterator[tuple[Piece, Question]]:
-    """The questions to ask, in their order, as far as the answers so far decide that.
-
-    A part that was left out has no further questions, and what an answer about it said
-    already is not asked again.
-    """
+    """The questions to ask, in their order: what an answer has said already is not asked."""
     for piece in arrangement.pieces:
-        for index, question in enumerate(piece.questions):
-            if not index or not _settled(piece, question, index, answers):
-                yield piece, question
-
-
-def _settled(piece: Piece, question: Question, index: int, answers: Answers) -> bool:
-    if is_left_out(piece, answers):
-        return True
-    entry, _ = read_line(text(piece, answers, piece.questions[:index], Scene()))
-    return isinstance(entry, Part) and question.fills in entry.marks
+        for question in asked_about(piece, answers):
+            yield piece, question
 
 
 def bias_text(arrangement: Arrangement, answers: Answers) -> str:
@@ -81,7 +79,7 @@ def _piece_lines(arrangement: Arrangement, piece: Piece, answers: Answers) -> It
     """The lines of one piece; none if it was left out."""
     if not piece.head or is_left_out(piece, answers):
         return
-    kept = [question for p, question in asked(arrangement, answers) if p is piece]
+    kept = asked_about(piece, answers)
     scenes = _scenes(arrangement, answers)
     for scene in scenes if piece.for_each_valve else scenes[:1]:
         line = text(piece, answers, kept, scene)

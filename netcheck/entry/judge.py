@@ -13,6 +13,7 @@ from .pieces import OUT, Answers, Arrangement, Piece, Question
 from .wording import (
     Scene,
     around,
+    asked_about,
     choice,
     is_typical,
     read_line,
@@ -119,7 +120,8 @@ def _line_problems(
                      "a # begins a comment, and hides what follows it",
                      fix='write a remark as note "...", in quotation marks')  # fmt: skip
         return
-    earlier = piece.questions[: piece.questions.index(question)]
+    asked = asked_about(piece, answers)
+    earlier = asked[: asked.index(question)] if question in asked else asked
     before = text(piece, answers, earlier, Scene())
     lead, trail = around(question, Scene())
     named = split(piece, question, answer)

@@ -44,6 +44,9 @@ class Question:
     fills : str
         The field of the part that the answer fills; when an earlier answer about the same
         part has filled it already, the question is not asked.
+    joins : bool
+        Whether it says to which node the part is joined; then its answer always stands in the
+        line, directly behind the head.
     """
 
     key: str
@@ -54,6 +57,7 @@ class Question:
     write: str = "{}"
     choices: Mapping[str, str] = field(default_factory=dict)
     fills: str = ""
+    joins: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +296,7 @@ def strap(key: str, end: str, node: str) -> Question:
     )
     return Question(f"{key}.strap", f"Unused end of {key}, strapped or open", "strapped",
                     text, choices={"strapped": f"{end} @{node}", "open": f"{end} open"},
-                    fills=end)  # fmt: skip
+                    joins=True)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ..finding import Finding, in_reading_order
+from ..netlist import Part
 from ..parse import Entry
 from ..parse.circuit import build_entry
 from ..parse.lines import line_parser
@@ -114,7 +115,8 @@ def split(piece: Piece, question: Question, answer: str) -> Named:
 def text(piece: Piece, answers: Answers, questions: Sequence[Question], scene: Scene) -> str:
     """A line of the language with the answers to some of a piece's questions."""
     words = [scene.fill(piece.head)]
-    for question in questions:
+    joining = [question for question in piece.questions if question.joins]
+    for question in (*joining, *(q for q in questions if not q.joins)):
         answer = said(question, answers)
         if question.choices:
             chosen = choice(question, answer) or next(iter(question.choices))
@@ -123,6 +125,23 @@ def text(piece: Piece, answers: Answers, questions: Sequence[Question], scene: S
             before, after = around(question, scene)
             words.append(before + split(piece, question, answer).rest + after)
     return " ".join(words)
+
+
+def asked_about(piece: Piece, answers: Answers) -> list[Question]:
+    """The questions about a piece, without those that an earlier answer has settled."""
+    asked = [piece.questions[0]]
+    for question in piece.questions[1:]:
+        if not _filled(piece, question, asked, answers):
+            asked.append(question)
+    return asked
+
+
+def _filled(piece: Piece, question: Question, asked: list[Question], answers: Answers) -> bool:
+    """Whether the answers to what was asked before say this already."""
+    if not question.fills:
+        return False
+    entry, _ = read_line(text(piece, answers, asked, Scene()))
+    return isinstance(entry, Part) and question.fills in entry.marks
 
 
 def around(question: Question, scene: Scene) -> tuple[str, str]:

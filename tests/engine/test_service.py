@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from netcheck.engine.elements import GROUND, CurrentSource, DcSource, Element, Junction, Resistance
-from netcheck.engine.jobs import SteadyJob, TransientJob
+from netcheck.engine.jobs import SteadyJob, TransientJob, send
 from netcheck.engine.service import Service
 from netcheck.engine.steady import steady_state, transient
 from netcheck.errors import EngineError, EngineMissing
@@ -138,6 +138,31 @@ def test_worker_killed_while_idle_is_replaced_unnoticed(own: Service) -> None:
         assert until(lambda: own.pids == [])
         works(own)
         assert own.pids != [pid]
+
+
+def test_closing_cuts_a_run_short(own: Service) -> None:
+    works(own)
+    threading.Timer(0.2, own.close).start()
+    with pytest.raises(EngineError, match="stopped"):
+        transient(ELEMENTS, FREQUENCY, 1000.0, service=own, record="last")
+
+
+def test_answer_of_an_interrupted_job_is_not_taken_for_the_next(
+    own: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C right after a job was sent."""
+
+    def interrupted(*_: object) -> None:
+        send(*_)  # type: ignore[arg-type]
+        raise KeyboardInterrupt
+
+    with own:
+        works(own)
+        monkeypatch.setattr("netcheck.engine.service.send", interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            transient(ELEMENTS, FREQUENCY, 0.1, service=own, record="last")
+        monkeypatch.undo()
+        works(own)
 
 
 @linux

@@ -7,7 +7,11 @@ import re
 import sys
 from pathlib import Path
 
+import pytest
+
 import netcheck
+
+pexpect = pytest.importorskip("pexpect", reason="there are no pseudo-terminals here")
 
 PROGRAM = "from netcheck.entry.command import new; new()"
 ROOT = Path(netcheck.__file__).parent.parent
@@ -28,8 +32,6 @@ class Terminal:
     """
 
     def __init__(self, folder: Path, *arguments: str, term: str = "dumb") -> None:
-        import pexpect
-
         environment = dict(os.environ, PYTHONPATH=str(ROOT), TERM=term, PYTHONUTF8="1")
         self.child = pexpect.spawn(
             sys.executable,
@@ -40,7 +42,6 @@ class Terminal:
             timeout=20,
             dimensions=(24, 80),
         )
-        self.eof = pexpect.EOF
         self.text = ""
 
     def asked(self) -> str:
@@ -73,7 +74,7 @@ class Terminal:
 
     def ended(self) -> tuple[int, str]:
         """Wait for the end: the exit code, and what was shown last."""
-        self.child.expect(self.eof)
+        self.child.expect(pexpect.EOF)
         self.text += str(self.child.before)
         self.child.close()
         assert self.child.signalstatus is None, "the program was killed, it did not end"

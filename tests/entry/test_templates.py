@@ -179,7 +179,7 @@ def test_open_end_of_a_rheostat() -> None:
 def test_names_of_the_schematic_are_used_and_the_others_make_way() -> None:
     circuit = built(known("foot"), R1="R2: 1k", leak="R47 R48: 100k", valve="V3 V4: EL34")
     assert nodes(circuit, "R2") == ["tap", "feed"]
-    assert nodes(circuit, "R102") == ["raw", "head"] or nodes(circuit, "R101") == ["raw", "head"]
+    assert nodes(circuit, "R101") == ["raw", "head"]
     assert [p.name for p in circuit.of(Valve)] == ["V3", "V4"]
     assert nodes(circuit, "R48") == ["sweep", "drive2"]
 
@@ -200,12 +200,6 @@ def test_field_given_early_is_not_asked_again() -> None:
     assert getattr(pot, "clockwise", "") == "top"
 
 
-def test_nothing_more_is_asked_about_a_part_left_out() -> None:
-    kind = known("direct")
-    keys = [question.key for _, question in asked(kind, {"leak": OUT, "R5": OUT})]
-    assert keys == [question.key for question in kind.questions]  # parts of one question only
-
-
 def test_diode_by_its_printed_type() -> None:
     circuit = built(known("foot"), D1="1n4004")
     assert getattr(part(circuit, "D1"), "type", None) == "1n4004"
@@ -217,7 +211,7 @@ def test_diode_by_its_printed_type() -> None:
         ("R1", "4,7k", "unreadable-value", "4,7k"),
         ("R1", "47 uF", "wrong-unit", "47 uF"),
         ("R1", "470 ohm 10% 1 W 2 W", "doubled-field", "2 W"),
-        ("R1", "470 from raw", "doubled-field", "raw"),
+        ("R1", "470 from raw", "doubled-field", "from raw"),
         ("R1", "470 # note", "misplaced-comment", "470 # note"),
         ("R1", "470 ohm\x1b[A", "unprintable", "470 ohm\x1b[A"),
         ("R1", "R47 R48: 470", "wrong-number", "R47 R48: "),
