@@ -332,6 +332,50 @@ class Pot(Part):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Tremolo(Part):
+    """A slow alternating voltage that is led to the bias line to modulate it.
+
+    Parameters
+    ----------
+    start, end : str
+        Nodes.
+    v_pp : float
+        No-load volts, peak to peak, at the deepest setting. [Vpp]
+    frequency : float
+        Its slowest frequency. [Hz]
+    r_source : float
+        Internal resistance. [ohm]
+    """
+
+    kind: ClassVar[str] = "tremolo"
+    start: str
+    end: str
+    v_pp: float
+    frequency: float
+    r_source: float = 0.0
+
+    @property
+    def terminals(self) -> tuple[tuple[str, str], ...]:
+        return (("from", self.start), ("to", self.end))
+
+
+@dataclass(frozen=True, slots=True)
+class IdleReading:
+    """A cathode current as measured at a known grid voltage.
+
+    Parameters
+    ----------
+    i_cathode : float
+        Plate and screen current together. [A]
+    v_grid : float
+        Grid against ground, negative in normal use. [V]
+    """
+
+    i_cathode: float
+    v_grid: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Valve(Part):
     """An output valve, here the load of the bias line: its grid.
 
@@ -345,6 +389,8 @@ class Valve(Part):
         Against ground. [V]
     r_cathode : float
         Resistor between cathode and ground. [ohm]
+    readings : tuple of IdleReading
+        What this very valve was measured to draw; two at the most.
     """
 
     kind: ClassVar[str] = "valve"
@@ -353,6 +399,7 @@ class Valve(Part):
     v_plate: float | None = None
     v_screen: float | None = None
     r_cathode: float = 0.0
+    readings: tuple[IdleReading, ...] = ()
 
     @property
     def terminals(self) -> tuple[tuple[str, str], ...]:
@@ -383,6 +430,30 @@ class Mains:
 
 
 @dataclass(frozen=True, slots=True)
+class HighTension:
+    """How the plate and screen volts of all valves fall as they draw more.
+
+    Parameters
+    ----------
+    r_source : float or None
+        Source resistance of the supply; None if it was not stated. [ohm]
+    i_stated : float or None
+        The cathode current of all valves together at which the volts of the valves' lines
+        hold; None if not stated. [A]
+    rectifier : str or None
+        "silicon", "selenium" or "vacuum": what makes it; None if not stated.
+    standby : bool
+        Whether a standby switch connects it while the valves are hot.
+    """
+
+    r_source: float | None = None
+    i_stated: float | None = None
+    rectifier: str | None = None
+    standby: bool = False
+    span: Span = field(default=NOWHERE, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
 class Circuit:
     """A bias section.
 
@@ -396,6 +467,8 @@ class Circuit:
         In the order of the file.
     elsewhere : tuple of str
         Nodes that go on outside the section drawn.
+    high_tension : HighTension or None
+        None where the file says nothing of it.
     source : Source
         The text it was read from.
     """
@@ -404,6 +477,7 @@ class Circuit:
     mains: Mains | None
     parts: tuple[Part, ...]
     elsewhere: tuple[str, ...] = ()
+    high_tension: HighTension | None = None
     source: Source = field(default=Source("(made by program)", ""), compare=False, repr=False)
 
     def part(self, name: str) -> Part | None:

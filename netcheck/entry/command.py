@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import shlex
 import signal
+import textwrap
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -17,7 +18,7 @@ from ..files import write_whole
 from ..finding import Finding, Severity
 from ..source import Source, Span
 from .build import asked, bias_text
-from .dialog import LEGEND, Dialog, Quit, file_name
+from .dialog import LEGEND, WIDTH, Dialog, Quit, file_name
 from .draft import draft_text, keep, read_draft, unknown_arrangement, unknown_key
 from .judge import problems
 from .pieces import Arrangement
@@ -81,8 +82,12 @@ def _at_option(option: str, text: str, slug: str, what: str, fix: str) -> Findin
 def _list(kinds: tuple[Arrangement, ...]) -> None:
     blocks = []
     for kind in kinds:
-        keys = "\n".join(f"  {q.key:<13} {q.ask} [{q.typical}]" for q in kind.questions)
-        blocks.append(f"{kind.key}: {kind.title}\n{kind.drawing}\n{keys}\n")
+        keys = [
+            textwrap.fill(f"{q.key:<13} {q.ask} [{q.typical}]", WIDTH, initial_indent="  ",
+                          subsequent_indent=" " * 16)
+            for q in kind.questions
+        ]  # fmt: skip
+        blocks.append("\n".join([f"{kind.key}: {kind.title}", kind.drawing, *keys, ""]))
     _emit("\n".join([*blocks, f"  {LEGEND}"]))
 
 

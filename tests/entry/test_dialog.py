@@ -126,6 +126,7 @@ def test_back_to_the_first_arrangement_finds_its_answers(tmp_path: Path) -> None
     dialog.type("<")
     dialog.choose("1")
     assert "Source resistance of T1" in dialog.asked()  # what was answered before is there
+    dialog.child.sendline("")
     dialog.enter_until("File name")
     dialog.child.sendline("a")
     assert dialog.ended()[0] == 0

@@ -15,7 +15,7 @@ from netcheck.entry.draft import draft_text, read_draft
 from netcheck.entry.templates import ARRANGEMENTS, arrangement
 from netcheck.errors import InputError
 
-from .terminal import ROOT
+from .terminal import ROOT, longest_line
 
 
 def run(*arguments: str) -> Result:
@@ -108,6 +108,7 @@ def test_list_has_every_drawing_and_key() -> None:
     for kind in ARRANGEMENTS:
         assert kind.drawing in shown
         assert all(question.key in shown for question in kind.questions)
+    assert longest_line(shown) <= 80
     one = run("--list", "--arrangement", "doubler").output
     assert one.count("ground\n") == 1
 
