@@ -34,6 +34,7 @@ from .netlist import (
     Pot,
     Resistor,
     Supply,
+    Tremolo,
     Winding,
     Zener,
 )
@@ -90,6 +91,8 @@ def _part_values(part: object, travel: float) -> dict[str, Value]:
         r = assumed.r_source(part)
         volts = part.v_rms + (part.i_load or 0.0) * r
         return {part.name: volts, f"{part.name}.source": r}
+    if isinstance(part, Tremolo):
+        return {f"{part.name}.source": part.r_source}
     if isinstance(part, Supply):
         return {part.name: part.v, f"{part.name}.source": part.r_source}
     if isinstance(part, Pot):
@@ -195,6 +198,10 @@ def _part_branches(part: object, values: Values) -> Iterator[Branch]:
         yield Branch(part.name, leak, part.start, part.end, values[leak])
     elif isinstance(part, Winding):
         yield from _winding_branches(part, values)
+    elif isinstance(part, Tremolo):
+        # Its mean is zero: for direct current it is the resistance of its source.
+        source = f"{part.name}.source"
+        yield Branch(part.name, source, part.start, part.end, np.maximum(values[source], R_LEAST))
     elif isinstance(part, Supply):
         source = f"{part.name}.source"
         r = np.maximum(values[source], R_LEAST)

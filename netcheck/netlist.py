@@ -467,18 +467,18 @@ class Circuit:
         In the order of the file.
     elsewhere : tuple of str
         Nodes that go on outside the section drawn.
-    high_tension : HighTension or None
-        None where the file says nothing of it.
     source : Source
         The text it was read from.
+    high_tension : HighTension or None
+        None where the file says nothing of it.
     """
 
     title: str
     mains: Mains | None
     parts: tuple[Part, ...]
     elsewhere: tuple[str, ...] = ()
-    high_tension: HighTension | None = None
     source: Source = field(default=Source("(made by program)", ""), compare=False, repr=False)
+    high_tension: HighTension | None = None
 
     def part(self, name: str) -> Part | None:
         """The part of that name, or None."""

@@ -35,6 +35,37 @@ class Stress:
 
 
 @dataclass(frozen=True, slots=True)
+class ValveRange:
+    """What the travel of the pot makes of one valve, at nominal values.
+
+    Parameters
+    ----------
+    share_least, share_most : float
+        Least and greatest plate dissipation over the travel, of the limit. [1]
+    i_least, i_most : float
+        The cathode currents there. [A]
+    at_least, at_most : float
+        The positions. [1]
+    window : (float, float)
+        The dissipation wanted, of the limit. [1]
+    covered : bool
+        Whether some position gives a dissipation in the window.
+    p_total : float
+        Plate and screen dissipation in the middle of the window. [W]
+    """
+
+    share_least: float
+    share_most: float
+    i_least: float
+    i_most: float
+    at_least: float
+    at_most: float
+    window: tuple[float, float]
+    covered: bool
+    p_total: float
+
+
+@dataclass(frozen=True, slots=True)
 class Stresses:
     """What the simulation found at the worst corner.
 
@@ -48,9 +79,12 @@ class Stresses:
         Nominal circuit: the least negative mean voltage over the travel. [V]
     v_grid_most : mapping of grid node to float
         Nominal circuit: the most negative mean voltage over the travel. [V]
+    valves : mapping of valve name to ValveRange
+        Idle dissipation over the travel, of the valves that can be modelled.
     """
 
     parts: Mapping[str, Stress]
     mains: float
     v_grid_least: Mapping[str, float] = field(default_factory=dict)
     v_grid_most: Mapping[str, float] = field(default_factory=dict)
+    valves: Mapping[str, ValveRange] = field(default_factory=dict)

@@ -13,8 +13,11 @@ from .model import Value
 from .network import Network
 from .partwork import PartWork, largest, part_work
 from .predictor import Operating, Predictor
+from .sweeping import swept_pots
 from .switchon import SwitchOn, switch_on
 from .tolerance import Band, BandFinder
+from .valves.practice import WINDOW
+from .valvetravel import ValvesTravel, valves_travel
 
 STEPS = 11
 """Positions in the table: every tenth of the travel. [count]"""
@@ -52,6 +55,8 @@ class Prediction:
         Mains voltage assumed. [V rms]
     meter : float or None
         Resistance of the meter whose reading `mean` is, None for the bare voltage. [ohm]
+    valves : ValvesTravel
+        Idle current and dissipation of the valves.
     start : SwitchOn or None
         How the bias comes up; None if not asked for.
     fast_gap : float or None
@@ -75,52 +80,22 @@ class Prediction:
     work: Mapping[str, PartWork]
     mains: float | None
     meter: float | None
+    valves: ValvesTravel
     start: SwitchOn | None
     fast_gap: float | None
     settled: bool
 
 
-def swept_pots(section: Section, effects: Mapping[str, Mapping[str, float]]) -> tuple[str, ...]:
-    """The pots that set the bias, as against those that balance the grids.
-
-    Parameters
-    ----------
-    section : Section
-        The section.
-    effects : mapping of pot name to mapping of node to float
-        Change of each watched node from one end of the pot to the other. [V]
-
-    Notes
-    -----
-    A balance pot drives some grids up while it drives others down. Where every pot does, all
-    are swept.
-    """
-    bias = [
-        pot for pot, moves in effects.items()
-        if not (min(moves.values(), default=0.0) < -1e-3 < 1e-3 < max(moves.values(), default=0.0))
-    ]  # fmt: skip
-    return tuple(bias or effects)
-
-
-def pot_effects(predictor: Predictor) -> dict[str, dict[str, float]]:
-    """Change of each watched node over the travel of each pot, the others at the middle. [V]"""
-    section = predictor.section
-    found: dict[str, dict[str, float]] = {}
-    for pot in predictor.pots():
-        values = predictor.values()
-        values[f"{pot.name}.travel"] = np.array([0.0, 1.0])
-        means = predictor.means(values, 2)
-        found[pot.name] = {
-            node: float(np.ptp(v) * np.sign(v[1] - v[0]))
-            for node in section.watched
-            for v in [means.at(section.joined[node])]
-        }
-    return found
-
-
-def predict(predictor: Predictor, *, travel: Sequence[float] | None = None,
-            pots: Sequence[str] = (), fixed: Mapping[str, float] | None = None,
-            meter: float | None = None, with_start: bool = True) -> Prediction:  # fmt: skip
+def predict(
+    predictor: Predictor,
+    *,
+    travel: Sequence[float] | None = None,
+    pots: Sequence[str] = (),
+    fixed: Mapping[str, float] | None = None,
+    meter: float | None = None,
+    window: tuple[float, float] = WINDOW,
+    with_start: bool = True,
+) -> Prediction:
     """Predict a section over the travel of its pots.
 
     Parameters
@@ -135,6 +110,8 @@ def predict(predictor: Predictor, *, travel: Sequence[float] | None = None,
         Where other pots stand; at the middle by default. [1]
     meter : float, optional
         Predict what a meter of this resistance reads at each watched node. [ohm]
+    window : (float, float)
+        Plate dissipation wanted, as shares of the limit. [1]
     with_start : bool
         Whether to simulate the switch-on as well.
 
@@ -145,34 +122,41 @@ def predict(predictor: Predictor, *, travel: Sequence[float] | None = None,
     """
     section = predictor.section
     fixed = dict(fixed or {})
-    names = [pot.name for pot in predictor.pots()]
-    swept = tuple(pots) or tuple(
-        pot for pot in swept_pots(section, pot_effects(predictor)) if pot not in fixed
-    )
+    swept = tuple(pots) or tuple(pot for pot in swept_pots(predictor) if pot not in fixed)
     at = np.linspace(0.0, 1.0, STEPS) if travel is None else np.asarray(travel, dtype=float)
     if not swept:
         at = np.array([0.5])
+    names = [pot.name for pot in predictor.pots()]
     stands = {name: fixed.get(name, 0.5) for name in names if name not in swept}
     settings: dict[str, Floats] = {f"{name}.travel": at for name in swept}
     settings |= {f"{name}.travel": np.full_like(at, where) for name, where in stands.items()}
     whole = predictor.wholes([(_single(predictor, settings, k), ()) for k in range(at.size)])
     mean = np.array([[op.mean[node] for node in section.watched] for op in whole])
     band = BandFinder(predictor, settings, section.watched).find()
-    gap = _fast_gap(predictor, settings, mean)
+    read, read_band = mean, band
     if meter is not None:
-        mean, band = _metered(predictor, settings, mean, band, meter)
+        read, read_band = _metered(predictor, settings, mean, band, meter)
+    nodes = [node for node in whole[0].mean if node != GROUND]
     return Prediction(
-        section, swept, stands, at, section.watched, mean,
-        np.array([[op.ripple[node] for node in section.watched] for op in whole]),
-        band,
-        {n: np.array([op.mean[n] for op in whole]) for n in whole[0].mean if n != GROUND},
-        {n: np.array([op.ripple[n] for op in whole]) for n in whole[0].ripple if n != GROUND},
-        section.cut.ports if section.cut else (),
-        _work(predictor, settings, whole),
-        _mains(predictor), meter,
-        _start(predictor, settings, whole) if with_start else None,
-        gap, all(op.state.converged for op in whole),
-    )  # fmt: skip
+        section=section,
+        swept=swept,
+        fixed=stands,
+        travel=at,
+        watched=section.watched,
+        mean=read,
+        ripple=np.array([[op.ripple[node] for node in section.watched] for op in whole]),
+        band=read_band,
+        nodes={node: np.array([op.mean[node] for op in whole]) for node in nodes},
+        node_ripple={node: np.array([op.ripple[node] for op in whole]) for node in nodes},
+        outlets=section.cut.ports if section.cut else (),
+        work=_work(predictor, settings, whole),
+        mains=_mains(predictor),
+        meter=meter,
+        valves=valves_travel(section, at, mean, band, window),
+        start=_start(predictor, settings, whole) if with_start else None,
+        fast_gap=_fast_gap(predictor, settings, mean),
+        settled=all(op.state.converged for op in whole),
+    )
 
 
 def _single(predictor: Predictor, settings: Mapping[str, Floats], k: int) -> dict[str, Value]:

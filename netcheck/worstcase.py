@@ -9,12 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+import numpy as np
+
 from .model import Value, spreads
 from .netlist import Pot, Resistor, Supply, Winding
 from .partwork import PartWork, largest, part_work
 from .predictor import Predictor
-from .stress import Stress, Stresses
-from .tolerance import tolerances
+from .stress import Stress, Stresses, ValveRange
+from .sweeping import swept_pots
+from .tolerance import Band, tolerances
+from .valvetravel import ValveTravel, valves_travel
 
 _POSITIONS = (0.0, 0.5, 1.0)
 
@@ -49,7 +53,30 @@ def stresses(predictor: Predictor) -> Stresses:
         0.0 if mains is None else share * mains.v_nominal,
         {node: max(volts) for node, volts in watched.items()},
         {node: min(volts) for node, volts in watched.items()},
+        _valves(predictor),
     )
+
+
+def _valves(predictor: Predictor) -> dict[str, ValveRange]:
+    """What the travel makes of each valve."""
+    section = predictor.section
+    if not section.grids:
+        return {}
+    # A section that cannot be cut is simulated whole at each position: there, few will do.
+    at = np.linspace(0.0, 1.0, 3 if predictor.network is None else 41)
+    swept = {f"{pot}.travel": at for pot in swept_pots(predictor)}
+    means = predictor.means(predictor.values() | swept, at.size)
+    grids = np.stack([means.at(section.joined[node]) for node in section.watched], axis=1)
+    found = valves_travel(section, at, grids, Band(grids, grids, grids, grids, {}))
+    return {one.valve.name: _range(one) for one in found.valves}
+
+
+def _range(one: ValveTravel) -> ValveRange:
+    middle = 0.5 * sum(one.window) * one.limit
+    v_plate, v_screen = one.valve.v_plate or 0.0, one.valve.v_screen or 0.0
+    p_screen = middle / v_plate * one.idling.screen_share * v_screen if v_plate else 0.0
+    return ValveRange(one.share_least, one.share_most, one.i_least, one.i_most, one.at_least,
+                      one.at_most, one.window, one.inside is not None, middle + p_screen)  # fmt: skip
 
 
 def _corner(predictor: Predictor, values: Mapping[str, Value], side: float) -> dict[str, Value]:

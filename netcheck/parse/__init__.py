@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import islice
 
 from ..finding import Finding, Severity, in_reading_order
-from ..netlist import Circuit
+from ..netlist import Circuit, Mains, Part
 from ..source import Source
 from .circuit import Elsewhere, Entry, Title, build_entry
-from .lines import line_parser
-from .whole import check_whole, first_of, parts_of
+from .lines import ENOUGH, line_parser
+from .whole import check_whole
 
-__all__ = ["Elsewhere", "Entry", "Line", "Title", "parse_circuit", "parse_lines"]
+__all__ = [
+    "ENOUGH",
+    "Elsewhere",
+    "Entry",
+    "Line",
+    "Title",
+    "circuit_of",
+    "parse_circuit",
+    "parse_lines",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +48,8 @@ def parse_lines(source: Source) -> tuple[list[Line], list[Finding]]:
     list of Line
         One for each line of the text; a line with an error in it has no entry.
     list of Finding
-        Every error of the text, in the order of reading.
+        Every error of the text, in the order of reading; with more than `ENOUGH` of them the
+        text is read no further.
     """
     parsed, findings = line_parser("circuit.lark").parse(source)
     lines = []
@@ -46,15 +57,26 @@ def parse_lines(source: Source) -> tuple[list[Line], list[Finding]]:
         entry, problems = build_entry(source, line)
         findings += problems
         lines.append(Line(entry, line.comment))
-    findings += check_whole(source, parsed, (li.entry for li in lines if li.entry is not None))
+        if len(findings) > ENOUGH:
+            break
+    else:
+        told = {finding.span for finding in findings}
+        findings += islice(check_whole(source, parsed, told), ENOUGH)
     return lines, in_reading_order(findings)
 
 
 def circuit_of(source: Source, lines: list[Line]) -> Circuit:
     """The circuit that lines without errors describe."""
     entries = [line.entry for line in lines if line.entry is not None]
-    title, mains, elsewhere = first_of(entries)
-    return Circuit(title, mains, parts_of(entries), elsewhere, source)
+    return Circuit(
+        title=next((entry.text for entry in entries if isinstance(entry, Title)), ""),
+        mains=next((entry for entry in entries if isinstance(entry, Mains)), None),
+        parts=tuple(entry for entry in entries if isinstance(entry, Part)),
+        elsewhere=tuple(
+            n for entry in entries if isinstance(entry, Elsewhere) for n in entry.nodes
+        ),
+        source=source,
+    )
 
 
 def parse_circuit(source: Source) -> tuple[Circuit | None, list[Finding]]:
@@ -65,7 +87,8 @@ def parse_circuit(source: Source) -> tuple[Circuit | None, list[Finding]]:
     Circuit or None
         None when there is an error in the text.
     list of Finding
-        Every error of the text, in the order of reading.
+        Every error of the text, in the order of reading; with more than `ENOUGH` of them the
+        text is read no further.
     """
     lines, findings = parse_lines(source)
     if any(finding.severity is Severity.ERROR for finding in findings):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,37 +28,9 @@ from ..netlist import (
 from ..quantity import Dimension, Quantity, ValueProblem
 from ..source import Source
 from ..valves import lookup, nearest
-from .fields import Fields, Slot
-from .lines import ParsedLine, token_span, tree_span, walk
-
-_OHM, _FARAD, _VOLT, _VAC = Dimension.OHM, Dimension.FARAD, Dimension.VOLT, Dimension.VOLT_AC
-_AMPERE, _WATT, _PERCENT, _HERTZ = (
-    Dimension.AMPERE, Dimension.WATT, Dimension.PERCENT, Dimension.HERTZ,
-)  # fmt: skip
-
-_RESISTANCE = Slot("resistance", _OHM, 0.01, 1e9, "4k7 or 470 ohm")
-_TOLERANCE = Slot("tolerance", _PERCENT, 0.0005, 0.9, "10%")
-_POWER = Slot("power rating", _WATT, 0.02, 500.0, "0.5 W")
-_RATING = Slot("voltage rating", _VOLT, 1.0, 10e3, "350 V")
-_CAPACITANCE = Slot("capacitance", _FARAD, 1e-12, 0.1, "47 uF or 100n")
-_WINDING_VOLTS = Slot("winding voltage", _VAC, 0.5, 2000.0, "48 Vac", (_VOLT,))
-_LOAD = Slot("load current", _AMPERE, 1e-6, 10.0, "20 mA")
-_SOURCE = Slot("source resistance", _OHM, 1e-3, 100e3, "60 ohm")
-_SUPPLY_VOLTS = Slot("supply voltage", _VOLT, 0.5, 2000.0, "400 V")
-_DROP = Slot("forward drop", _VOLT, 0.05, 50.0, "0.7 V")
-_SERIES = Slot("resistance", _OHM, 1e-3, 10e3, "200 ohm")
-_ZENER_VOLTS = Slot("zener voltage", _VOLT, 1.5, 400.0, "47 V")
-_ESR = Slot("series resistance", _OHM, 1e-3, 10e3, "2 ohm")
-_LEAK_CURRENT = Slot("leakage current", _AMPERE, 1e-12, 1.0, "0.5 mA")
-_LEAK_RESISTANCE = Slot("leakage resistance", _OHM, 1.0, 1e12, "470k")
-_MID = Slot("share of the track at half rotation", _PERCENT, 0.01, 0.49, "10%")
-_END = Slot("end resistance", _OHM, 1e-3, 100e3, "20 ohm")
-_END_SHARE = Slot("end resistance", _PERCENT, 1e-5, 0.2, "1%")
-_PLATE = Slot("plate voltage", _VOLT, 60.0, 2000.0, "390 V")
-_SCREEN = Slot("screen voltage", _VOLT, 40.0, 1200.0, "385 V")
-_CATHODE = Slot("cathode resistor", _OHM, 0.01, 2000.0, "1 ohm")
-_MAINS_VOLTS = Slot("mains voltage", _VOLT, 80.0, 480.0, "230 V", (_VAC,))
-_FREQUENCY = Slot("mains frequency", _HERTZ, 15.0, 1000.0, "50 Hz")
+from . import slots
+from .fields import Fields
+from .lines import ParsedLine, tokens_of, walk
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +53,13 @@ Entry = Part | Mains | Title | Elsewhere
 def build_entry(source: Source, line: ParsedLine) -> tuple[Entry | None, list[Finding]]:
     """What one line says.
 
+    Parameters
+    ----------
+    source : Source
+        The text.
+    line : ParsedLine
+        The line.
+
     Returns
     -------
     entry or None
@@ -90,8 +69,8 @@ def build_entry(source: Source, line: ParsedLine) -> tuple[Entry | None, list[Fi
     """
     if line.tree is None:
         return None, []
-    fields = Fields(source, line.number, line.tree, line.broken)
-    entry = _BUILDERS[str(line.tree.data)](fields, line.tree)
+    fields = Fields(source, line, line.tree)
+    entry = _BUILDERS[str(line.tree.data)](fields)
     unusable = bool(fields.findings) or line.broken
     return (None if unusable else entry), fields.findings
 
@@ -102,139 +81,153 @@ def _nominal(quantity: Quantity | None) -> float | None:
 
 def _common(f: Fields) -> dict[str, Any]:
     """Name, note, year and places: what every part has."""
-    note = f.text("note")
-    year_tree = f.one("year")
-    year = None
-    if year_tree is not None:
-        typed = str(year_tree.children[-1])
-        span = tree_span(year_tree, f.number)
-        if typed.isascii() and typed.isdigit() and 1900 <= int(typed[:6]) <= 2100:
-            year = int(typed)
-        else:
-            f.report("absurd-value", span, f'"{typed}" cannot be a year of manufacture',
-                     "expected: a year such as 1968")  # fmt: skip
-    return {"name": f.words[0], "note": note, "year": year,
+    return {"name": f.words[0], "note": f.text("note"), "year": _year(f),
             "span": f.word_spans[0], "marks": f.marks}  # fmt: skip
 
 
-def _circuit(f: Fields, tree: Tree[Token]) -> Title:
+def _year(f: Fields) -> int | None:
+    typed = f.word("year")
+    if typed is None:
+        return None
+    is_figures = typed.isascii() and typed.isdigit()
+    if is_figures and len(typed) == 4 and 1900 <= int(typed) <= 2100:
+        return int(typed)
+    fix = f"write 19{typed}" if is_figures and len(typed) == 2 else ""
+    f.report("absurd-value", f.marks["year"], f'"{typed}" cannot be a year of manufacture',
+             "expected: a year such as 1968", fix)  # fmt: skip
+    return None
+
+
+def _tolerance(f: Fields, plain: Mapping[str, Quantity], of: str) -> float | None:
+    """The tolerance: stated, or said by a letter behind the value, as in 4k7J."""
+    stated = _nominal(plain.get("tolerance"))
+    by_letter = plain[of].tolerance if of in plain else None
+    if stated is not None and by_letter is not None and stated != by_letter:
+        f.doubled("the tolerance", f.marks["tolerance"], f.marks[of])
+    return by_letter if stated is None else stated
+
+
+def _circuit(f: Fields) -> Title:
     return Title(f.words[0][1:-1])
 
 
-def _mains(f: Fields, tree: Tree[Token]) -> Mains | None:
-    slots = {"v_nominal": _MAINS_VOLTS, "frequency": _FREQUENCY, "tolerance": _TOLERANCE}
-    plain = f.plain(slots, "v_nominal")
-    actual = f.keyed("actual", _MAINS_VOLTS)
-    if "v_nominal" not in plain:
-        f.missing("v_nominal", "its voltage", 'write "mains 230 V 50 Hz"')
-    if "frequency" not in plain:
-        f.missing("frequency", "its frequency", 'write "mains 230 V 50 Hz"')
-    if not {"v_nominal", "frequency"} <= plain.keys():
+def _mains(f: Fields) -> Mains | None:
+    plain = f.plain({"v_nominal": slots.MAINS_VOLTS, "frequency": slots.FREQUENCY,
+                     "tolerance": slots.TOLERANCE}, "v_nominal")  # fmt: skip
+    actual = f.keyed("actual", slots.MAINS_VOLTS)
+    wanted = {"v_nominal": ("voltage", "230 V"), "frequency": ("frequency", "50 Hz")}
+    absent = [words for name, words in wanted.items() if name not in plain]
+    if absent:
+        f.no_value(" and its ".join(noun for noun, _ in absent),
+                   " ".join(example for _, example in absent))  # fmt: skip
         return None
     return Mains(plain["v_nominal"].nominal, plain["frequency"].nominal, _nominal(actual),
                  _nominal(plain.get("tolerance")), f.kind_span)  # fmt: skip
 
 
-def _elsewhere(f: Fields, tree: Tree[Token]) -> Elsewhere:
+def _elsewhere(f: Fields) -> Elsewhere:
     return Elsewhere(tuple(f.words))
 
 
-def _winding(f: Fields, tree: Tree[Token]) -> Winding | None:
-    ends = {"start": f.node("from"), "end": f.node("to"), "centre": f.word("centre")}
-    plain = f.plain({"v_rms": _WINDING_VOLTS, "tolerance": _TOLERANCE}, "v_rms")
-    load, source = f.keyed("load", _LOAD), f.keyed("source", _SOURCE)
-    halves = f.one("halves")
-    if halves is not None:
-        _halves(f, halves, plain, ends["centre"])
-    elif ends["centre"] is not None and "v_rms" in plain:
-        f.report("wrong-unit", f.marks["v_rms"],
-                 "the volts of a centre-tapped winding are given for both halves",
-                 "so that it is clear whether a half is meant or the whole",
-                 "write, for instance, 50-0-50 Vac")  # fmt: skip
-    if "v_rms" not in plain:
-        f.missing("v_rms", "its voltage", 'add its alternating volts, such as "48 Vac"')
-        return None
-    if load is not None and source is None:
+def _winding(f: Fields) -> Winding | None:
+    start, end = f.nodes("from", "to")
+    centre = f.word("centre")
+    plain = f.plain({"v_rms": slots.WINDING_VOLTS, "tolerance": slots.TOLERANCE}, "v_rms")
+    volts = _winding_volts(f, plain.get("v_rms"), centre)
+    load, source = f.keyed("load", slots.LOAD), f.keyed("source", slots.SOURCE)
+    if f.all("load") and not f.all("source") and not f.is_lossy:
         f.report("missing-field", f.marks["load"],
                  "volts under load need the source resistance as well",
                  "the no-load volts follow from the two",
                  'add "source 60 ohm", as measured across the winding')  # fmt: skip
-    v_rms = plain["v_rms"].nominal
-    return Winding(**_common(f), **ends, v_rms=v_rms, taps=_taps(f, v_rms), i_load=_nominal(load),
-                   r_source=_nominal(source), tolerance=_nominal(plain.get("tolerance")))  # fmt: skip
+    taps = _taps(f, _nominal(volts))
+    if volts is None:
+        return None
+    return Winding(**_common(f), start=start, end=end, centre=centre, v_rms=volts.nominal,
+                   taps=taps, i_load=_nominal(load), r_source=_nominal(source),
+                   tolerance=_nominal(plain.get("tolerance")))  # fmt: skip
 
 
-def _halves(f: Fields, tree: Tree[Token], plain: dict[str, Quantity], centre: str | None) -> None:
-    tokens = [child for child in tree.children if isinstance(child, Token)]
-    span = tree_span(tree, f.number)
-    left, _, right = str(tokens[0]).partition("-0-")
-    if left != right:
-        f.report("absurd-value", span, f"the halves of {tokens[0]} differ",
+def _winding_volts(f: Fields, whole: Quantity | None, centre: str | None) -> Quantity | None:
+    """The volts of a winding, or of each half of one with a centre tap."""
+    halves = f.one("halves")
+    if halves is None:
+        if whole is None:
+            f.no_value("voltage", "48 Vac")
+        elif centre is not None:
+            f.report("unclear-value", f.marks["v_rms"],
+                     f"{whole.text} may be half of the winding or all of it",
+                     "the volts of a centre-tapped winding are given either side",
+                     "write, for instance, 50-0-50 Vac")  # fmt: skip
+        return whole
+    if "v_rms" in f.marks:
+        f.doubled("the winding voltage", f.marks["halves"], f.marks["v_rms"])
+    if centre is None:
+        f.missing('has no "centre"', 'add "centre NODE", often "centre ground"')
+    f.marks["v_rms"] = f.marks["halves"]
+    return _half(f, halves)
+
+
+def _half(f: Fields, tree: Tree[Token]) -> Quantity | None:
+    figures, *unit = tokens_of(tree)
+    left, _, right = figures.partition("-0-")
+    half = f.value([left, *unit], f.span(tree), slots.WINDING_VOLTS)
+    if half is None or left == right:
+        return half
+    other = f.value([right, *unit], f.span(tree), slots.WINDING_VOLTS)
+    if other is not None and other.exact != half.exact:
+        f.report("absurd-value", f.span(tree), f"the halves of {figures} differ",
                  "a centre tap has the same volts either side",
                  'enter the larger side with a "tap" for the other')  # fmt: skip
-        return
-    if centre is None:
-        f.missing("centre", "the node at its centre", 'add "centre NODE", often "centre ground"')
-    unit = str(tokens[1]) if len(tokens) > 1 else None
-    half = f.quantity(Tree("quantity", [Token("VALUE", left, line=1, column=span.column,
-                                              end_column=span.end),
-                                        *([Token("UNIT", unit, line=1, column=span.column,
-                                                 end_column=span.end)] if unit else [])]),
-                      _WINDING_VOLTS)  # fmt: skip
-    if half is None:
-        f.broken = True
-    elif "v_rms" in plain:
-        f.report("doubled-field", span, "winding voltage is given twice", "one of the two is wrong",
-                 "keep the right one")  # fmt: skip
-    else:
-        plain["v_rms"] = half
-        f.marks["v_rms"] = span
+    return half
 
 
-def _taps(f: Fields, v_rms: float) -> tuple[Tap, ...]:
+def _taps(f: Fields, v_rms: float | None) -> tuple[Tap, ...]:
     taps = []
     for tree in f.all("tap"):
-        node = next(child for child in tree.children if isinstance(child, Token)
-                    and child.type == "NODE")  # fmt: skip
+        f.marks.setdefault("tap", f.span(tree))
         quantity_tree = next(walk(tree))
-        volts = f.quantity(quantity_tree, _WINDING_VOLTS)
+        volts = f.quantity(quantity_tree, slots.WINDING_VOLTS)
         if volts is None:
             continue
-        f.marks.setdefault("tap", token_span(node, f.number))
-        if volts.nominal >= v_rms:
-            f.report("absurd-value", tree_span(quantity_tree, f.number),
+        if v_rms is not None and volts.nominal >= v_rms:
+            f.report("absurd-value", f.span(quantity_tree),
                      "a tap cannot have more volts than the winding it is on",
                      "its volts count from the start of the winding, or from its centre",
                      'swap "to" and "tap", or correct the volts')  # fmt: skip
-            continue
-        taps.append(Tap(str(node), volts.nominal))
+        taps.append(Tap(str(tokens_of(tree)[-1]), volts.nominal))
     return tuple(sorted(taps, key=lambda tap: tap.v_rms))
 
 
-def _supply(f: Fields, tree: Tree[Token]) -> Supply | None:
-    ends = {"plus": f.node("plus"), "minus": f.node("minus")}
-    plain = f.plain({"v": _SUPPLY_VOLTS, "tolerance": _TOLERANCE}, "v")
-    source = f.keyed("source", _SOURCE)
+def _supply(f: Fields) -> Supply | None:
+    plus, minus = f.nodes("plus", "minus")
+    plain = f.plain({"v": slots.SUPPLY_VOLTS, "tolerance": slots.TOLERANCE}, "v")
+    source = f.keyed("source", slots.SOURCE)
     if "v" not in plain:
-        f.missing("v", "its voltage", 'add its direct volts, such as "400 V"')
+        f.no_value("voltage", "400 V")
         return None
-    return Supply(**_common(f), **ends, v=plain["v"].nominal, r_source=_nominal(source) or 0.0,
+    return Supply(**_common(f), plus=plus, minus=minus, v=plain["v"].nominal,
+                  r_source=_nominal(source) or 0.0,
                   tolerance=_nominal(plain.get("tolerance")))  # fmt: skip
 
 
-def _resistor(f: Fields, tree: Tree[Token]) -> Resistor | None:
-    ends = {"start": f.node("from"), "end": f.node("to")}
-    colours, r, tolerance = _colours(f)
-    slots = {"r": _RESISTANCE, "tolerance": _TOLERANCE, "power": _POWER, "v_rated": _RATING}
-    plain = f.plain(slots, "r")
+def _resistor(f: Fields) -> Resistor | None:
+    start, end = f.nodes("from", "to")
+    colours, r, by_band = _colours(f)
+    plain = f.plain({"r": slots.RESISTANCE, "tolerance": slots.TOLERANCE, "power": slots.POWER,
+                     "v_rated": slots.RATING}, "r")  # fmt: skip
+    tolerance = _tolerance(f, plain, "r")
     if "r" in plain:
-        r, tolerance = plain["r"].nominal, plain["r"].tolerance
-    stated = plain.get("tolerance")
+        r = plain["r"].nominal
+    elif not colours:
+        f.no_value("value", "4k7 or 470 ohm")
+    if colours and tolerance is None:
+        tolerance = by_band
+    elif len(colours) > 3 and by_band not in (None, tolerance):
+        f.doubled("the tolerance", f.marks["tolerance"], f.marks["bands"])
     if r is None:
-        f.missing("r", "its value", 'add its resistance, such as "4k7" or "470 ohm"')
         return None
-    return Resistor(**_common(f), **ends, r=r, bands=colours,
-                    tolerance=tolerance if stated is None else stated.nominal,
+    return Resistor(**_common(f), start=start, end=end, r=r, bands=colours, tolerance=tolerance,
                     power=_nominal(plain.get("power")),
                     v_rated=_nominal(plain.get("v_rated")))  # fmt: skip
 
@@ -244,113 +237,131 @@ def _colours(f: Fields) -> tuple[tuple[str, ...], float | None, float | None]:
     tree = f.one("bands")
     if tree is None:
         return (), None, None
-    colours = tuple(str(token).lower() for token in tree.children[1:])
-    span = tree_span(tree, f.number)
+    colours = tuple(token.lower() for token in tokens_of(tree)[1:])
+    f.marks["r"] = f.marks["bands"]  # so that a value in figures beside the bands is doubled
     try:
-        r, tolerance = read_bands(list(colours))
+        r, tolerance = read_bands(colours)
     except ValueProblem as problem:
-        f.report("unreadable-value", span, problem.what, problem.expected, problem.fix)
-        f.broken = True
+        f.report("unreadable-value", f.marks["bands"], problem.what, problem.expected, problem.fix)
         return colours, None, None
-    f.marks["r"] = span  # so that a value in figures beside the bands is a doubled one
     return colours, float(r), tolerance
 
 
-def _capacitor(f: Fields, tree: Tree[Token]) -> Capacitor | None:
+def _capacitor(f: Fields) -> Capacitor | None:
     polarised = bool(f.all("plus") or f.all("minus"))
-    words = ("plus", "minus") if polarised else ("from", "to")
-    if polarised and (f.all("from") or f.all("to")):
-        stray = (f.all("from") + f.all("to"))[0]
-        f.report("misplaced-word", tree_span(stray, f.number),
+    stray = f.all("from") + f.all("to")
+    start, end = f.nodes("plus", "minus") if polarised else f.nodes("from", "to")
+    if polarised and stray and not f.is_lossy:
+        f.report("misplaced-word", f.span(stray[0]),
                  "a capacitor has either plus and minus, or from and to",
                  "plus and minus make it an electrolytic", "use one pair of words")  # fmt: skip
-    ends = {"start": f.node(words[0]), "end": f.node(words[1])}
-    plain = f.plain({"c": _CAPACITANCE, "tolerance": _TOLERANCE, "v_rated": _RATING}, "c")
-    esr = f.keyed("esr", _ESR)
-    leak = f.keyed("leakage", _LEAK_CURRENT, _LEAK_RESISTANCE)
-    rated = plain.get("v_rated")
-    if "c" not in plain:
-        f.missing("c", "its value", 'add its capacitance, such as "47 uF"')
-        return None
-    is_current = leak is not None and leak.dimension is _AMPERE
-    if is_current and rated is None:
+    plain = f.plain({"c": slots.CAPACITANCE, "tolerance": slots.TOLERANCE,
+                     "v_rated": slots.RATING}, "c")  # fmt: skip
+    esr = f.keyed("esr", slots.ESR)
+    leak = f.keyed("leakage", slots.LEAK_CURRENT, slots.LEAK_RESISTANCE)
+    tolerance = _tolerance(f, plain, "c")
+    is_current = leak is not None and leak.dimension is Dimension.AMPERE
+    if is_current and "v_rated" not in f.marks and not f.is_lossy:
         f.report("missing-field", f.marks["leakage"],
                  "a leakage current needs the voltage at which it flows",
                  "it is stated at the rated voltage",
                  'add the rating, such as "100 V", or give the leakage in ohm')  # fmt: skip
-    return Capacitor(**_common(f), **ends, c=plain["c"].nominal, polarised=polarised,
-                     tolerance=_nominal(plain.get("tolerance")), v_rated=_nominal(rated),
-                     esr=_nominal(esr) or 0.0, i_leak=_nominal(leak) if is_current else None,
+    if "c" not in plain:
+        f.no_value("value", "47 uF")
+        return None
+    return Capacitor(**_common(f), start=start, end=end, c=plain["c"].nominal,
+                     polarised=polarised, tolerance=tolerance,
+                     v_rated=_nominal(plain.get("v_rated")), esr=_nominal(esr) or 0.0,
+                     i_leak=_nominal(leak) if is_current else None,
                      r_leak=None if is_current else _nominal(leak))  # fmt: skip
 
 
-def _diode(f: Fields, tree: Tree[Token]) -> Diode:
-    ends = {"anode": f.node("anode"), "cathode": f.node("cathode")}
-    plain = f.plain({"v_reverse": _RATING}, "v_reverse")
-    return Diode(**_common(f), **ends, material=(f.word("material") or "silicon").lower(),
+def _diode(f: Fields) -> Diode:
+    anode, cathode = f.nodes("anode", "cathode")
+    plain = f.plain({"v_reverse": slots.RATING}, "v_reverse")
+    return Diode(**_common(f), anode=anode, cathode=cathode,
+                 material=(f.word("material") or "silicon").lower(),
                  v_reverse=_nominal(plain.get("v_reverse")), type=f.word("type"),
-                 v_drop=_nominal(f.keyed("drop", _DROP)),
-                 r_series=_nominal(f.keyed("resistance", _SERIES)))  # fmt: skip
+                 v_drop=_nominal(f.keyed("drop", slots.DROP)),
+                 r_series=_nominal(f.keyed("resistance", slots.SERIES)))  # fmt: skip
 
 
-def _zener(f: Fields, tree: Tree[Token]) -> Zener | None:
-    ends = {"anode": f.node("anode"), "cathode": f.node("cathode")}
-    plain = f.plain({"v_zener": _ZENER_VOLTS, "tolerance": _TOLERANCE, "power": _POWER}, "v_zener")
-    resistance = f.keyed("resistance", _SERIES)
+def _zener(f: Fields) -> Zener | None:
+    anode, cathode = f.nodes("anode", "cathode")
+    plain = f.plain({"v_zener": slots.ZENER_VOLTS, "tolerance": slots.TOLERANCE,
+                     "power": slots.POWER}, "v_zener")  # fmt: skip
+    resistance = f.keyed("resistance", slots.SERIES)
     if "v_zener" not in plain:
-        f.missing("v_zener", "its voltage", 'add its zener volts, such as "47 V"')
+        f.no_value("voltage", "47 V")
         return None
-    return Zener(**_common(f), **ends, v_zener=plain["v_zener"].nominal,
+    return Zener(**_common(f), anode=anode, cathode=cathode, v_zener=plain["v_zener"].nominal,
                  tolerance=_nominal(plain.get("tolerance")), power=_nominal(plain.get("power")),
                  r_zener=_nominal(resistance))  # fmt: skip
 
 
-def _link(f: Fields, tree: Tree[Token]) -> Link:
-    return Link(start=f.node("from"), end=f.node("to"), **_common(f))
+def _link(f: Fields) -> Link:
+    start, end = f.nodes("from", "to")
+    return Link(**_common(f), start=start, end=end)
 
 
-def _pot(f: Fields, tree: Tree[Token]) -> Pot | None:
-    open_end = f'add it, or "{{}} {OPEN}" when nothing is soldered to it'
-    ends = {word: f.node(word, open_end.format(word)) for word in ("top", "bottom")}
-    wiper = f.node("wiper")
-    plain = f.plain({"r": _RESISTANCE, "tolerance": _TOLERANCE, "power": _POWER}, "r")
+def _pot(f: Fields) -> Pot | None:
+    nothing_there = f'"{{}} {OPEN}" when nothing is soldered to it'
+    top, bottom = f.nodes("top", "bottom", or_else=nothing_there)
+    (wiper,) = f.nodes("wiper")
+    plain = f.plain({"r": slots.RESISTANCE, "tolerance": slots.TOLERANCE, "power": slots.POWER},
+                    "r")  # fmt: skip
     taper_tree = f.one("taper")
-    taper = "linear"
-    if taper_tree is not None:
-        taper = " ".join(str(token).lower() for token in taper_tree.children)
+    taper = " ".join(tokens_of(taper_tree)).lower() if taper_tree is not None else "linear"
     clockwise = (f.word("clockwise") or "top").lower()
-    mid, end = f.keyed("mid", _MID), f.keyed("end", _END, _END_SHARE)
-    if mid is not None and taper == "linear":
-        f.report("misplaced-word", f.marks["mid"], "a linear pot is at 50 % at half rotation",
-                 '"mid" belongs to an audio taper', 'write "audio", or leave "mid" out')  # fmt: skip
+    mid = f.keyed("mid", slots.MID)
+    if f.all("mid") and taper == "linear":
+        f.report("misplaced-word", f.marks["mid"], "a linear pot is at 50% at half rotation",
+                 '"mid" belongs to an audio taper',
+                 'write "audio", or leave "mid" out')  # fmt: skip
+    r_end = _end_resistance(f, plain.get("r"))
+    tolerance = _tolerance(f, plain, "r")
     if "r" not in plain:
-        f.missing("r", "its value", 'add its end-to-end resistance, such as "10k"')
+        f.no_value("value", "10k")
         return None
-    r = plain["r"].nominal
-    r_end = _nominal(end)
-    if end is not None and end.dimension is _PERCENT:
-        r_end = end.nominal * r
-    return Pot(**_common(f), **ends, wiper=wiper, r=r, tolerance=_nominal(plain.get("tolerance")),
-               power=_nominal(plain.get("power")), taper=taper, mid=_nominal(mid),
-               clockwise=clockwise, r_end=r_end)  # fmt: skip
+    return Pot(**_common(f), top=top, wiper=wiper, bottom=bottom, r=plain["r"].nominal,
+               tolerance=tolerance, power=_nominal(plain.get("power")), taper=taper,
+               mid=_nominal(mid), clockwise=clockwise, r_end=r_end)  # fmt: skip
 
 
-def _valve(f: Fields, tree: Tree[Token]) -> Valve:
+def _end_resistance(f: Fields, track: Quantity | None) -> float | None:
+    """The end resistance of a pot, which may be given as a share of its track."""
+    end = f.keyed("end", slots.END, slots.END_SHARE)
+    if end is None or track is None:
+        return None
+    r_end = end.nominal
+    if end.dimension is Dimension.PERCENT:
+        r_end = float(end.exact * track.exact)  # as decimals: 1.3% of 4k7 is 61.1 ohm
+    largest = min(slots.END.high, 1.000001 * slots.END_SHARE.high * track.nominal)
+    if not slots.END.low <= r_end <= largest:
+        f.report("absurd-value", f.marks["end"],
+                 f"this cannot be the end resistance of a pot of {track.text}",
+                 "some 1% of the track is left at the stop",
+                 "look for a slip in the unit")  # fmt: skip
+        return None
+    return r_end
+
+
+def _valve(f: Fields) -> Valve:
     type_name = f.words[1]
     f.marks["type"] = f.word_spans[1]
-    if lookup(type_name) is None:
+    if lookup(type_name) is None and not f.is_lossy:
         near = nearest(type_name)
         f.report("unknown-valve", f.word_spans[1], f'the valve type "{type_name}" is not known',
-                 f"nearest known types: {', '.join(near)}" if near else "",
+                 f"the known types nearest to it are {', '.join(near)}" if near else "",
                  '"netcheck valves" lists the types that are known')  # fmt: skip
-    return Valve(type=type_name, grid=f.node("grid"),
-                 v_plate=_nominal(f.keyed("plate", _PLATE)),
-                 v_screen=_nominal(f.keyed("screen", _SCREEN)),
-                 r_cathode=_nominal(f.keyed("resistor_k", _CATHODE)) or 0.0,
-                 **_common(f))  # fmt: skip
+    (grid,) = f.nodes("grid")
+    return Valve(**_common(f), type=type_name, grid=grid,
+                 v_plate=_nominal(f.keyed("plate", slots.PLATE)),
+                 v_screen=_nominal(f.keyed("screen", slots.SCREEN)),
+                 r_cathode=_nominal(f.keyed("resistor_k", slots.CATHODE)) or 0.0)  # fmt: skip
 
 
-_BUILDERS: dict[str, Callable[[Fields, Tree[Token]], Entry | None]] = {
+_BUILDERS: dict[str, Callable[[Fields], Entry | None]] = {
     "circuit": _circuit,
     "mains": _mains,
     "elsewhere": _elsewhere,

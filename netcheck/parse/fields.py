@@ -2,47 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping, Sequence
 
 from lark import Token, Tree
 
 from ..finding import Finding, Related, Severity
-from ..quantity import Dimension, Quantity, ValueProblem, read, write_exact
+from ..quantity import Quantity, ValueProblem, read, write_exact
 from ..source import Source, Span
-from .lines import token_span, tree_span, walk
+from .lines import ParsedLine, token_span, tokens_of, tree_span, walk
+from .slots import Slot
 
-_PREFIX_ALONE = frozenset("kMRunp\u00b5\u03bc")
-
-
-@dataclass(frozen=True, slots=True)
-class Slot:
-    """A quantity that a line can hold.
-
-    Parameters
-    ----------
-    noun : str
-        What it is, for messages: "resistance".
-    dimension : Dimension
-        What it is measured in.
-    low, high : float
-        Outside of these the value is taken for a slip of the pen. [SI unit of `dimension`]
-    example : str
-        How to write it.
-    also : tuple of Dimension
-        Other dimensions accepted for the same thing.
-    """
-
-    noun: str
-    dimension: Dimension
-    low: float
-    high: float
-    example: str
-    also: tuple[Dimension, ...] = ()
-
-    def takes(self, dimension: Dimension | None) -> bool:
-        """Whether a quantity of this dimension goes here."""
-        return dimension is not None and dimension in (self.dimension, *self.also)
+_PREFIX_ALONE = frozenset("kKMGTRrnpu\u00b5\u03bc")
+_UNTITLED = {"taper": "the taper", "material": "the material"}  # no word stands before these
+_TYPE_NUMBER = re.compile("[0-9]N[0-9]+[A-Za-z]*")
 
 
 class Fields:
@@ -52,27 +25,38 @@ class Fields:
     ----------
     source : Source
         The text.
-    number : int
-        Line number. [count]
+    line : ParsedLine
+        The line.
     tree : lark Tree
-        The line's entry.
-    broken : bool
-        True if the line had a syntax error: what seems missing may have been lost with it,
-        so it is not complained about.
+        What it says.
+
+    Attributes
+    ----------
+    findings : list of Finding
+        What is wrong in the line, beyond its syntax.
+    marks : dict of str to Span
+        Where each field stands, by name of the field or, for a quantity, of its slot.
+    words : list of str
+        The words behind the first that belong to no field, such as the part's name.
     """
 
-    def __init__(self, source: Source, number: int, tree: Tree[Token], broken: bool) -> None:
+    def __init__(self, source: Source, line: ParsedLine, tree: Tree[Token]) -> None:
         self.source = source
-        self.number = number
         self.findings: list[Finding] = []
         self.marks: dict[str, Span] = {}
-        self.broken = broken
+        self._line = line
         self._tree = tree
-        tokens = [child for child in tree.children if isinstance(child, Token)]
-        self.kind = str(tokens[0]).lower()
-        self.kind_span = token_span(tokens[0], number)
-        self.words = [str(token) for token in tokens[1:]]
-        self.word_spans = [token_span(token, number) for token in tokens[1:]]
+        self._unread = False  # a value was there and was complained of
+        first, *others = tokens_of(tree)
+        self.kind = str(first).lower()
+        self.kind_span = token_span(first, line.number)
+        self.words = [str(token) for token in others]
+        self.word_spans = [token_span(token, line.number) for token in others]
+
+    @property
+    def is_lossy(self) -> bool:
+        """Whether a syntax error may have eaten some of the line."""
+        return self._line.lossy
 
     def report(self, slug: str, span: Span, what: str, why: str = "", fix: str = "",
                related: tuple[Related, ...] = ()) -> None:  # fmt: skip
@@ -81,19 +65,23 @@ class Fields:
             Finding(slug, Severity.ERROR, self.source, span, what, why, fix, related)
         )
 
+    def span(self, tree: Tree[Token]) -> Span:
+        """Where a field of this line stands."""
+        return tree_span(tree, self._line.number)
+
     def all(self, field: str) -> list[Tree[Token]]:
         """Every field of that name, in the order typed."""
         return [tree for tree in walk(self._tree) if tree.data == field]
 
-    def one(self, field: str, called: str | None = None) -> Tree[Token] | None:
-        """The field of that name; a second one is an error. `called` is its word in messages."""
+    def one(self, field: str) -> Tree[Token] | None:
+        """The field of that name; a second one is an error."""
         trees = self.all(field)
-        for extra in trees[1:]:
-            self._doubled(called or field, tree_span(extra, self.number),
-                          tree_span(trees[0], self.number))  # fmt: skip
         if not trees:
             return None
-        self.marks.setdefault(field, tree_span(trees[0], self.number))
+        for extra in trees[1:]:
+            called = _UNTITLED.get(field) or f'"{tokens_of(extra)[0].lower()}"'
+            self.doubled(called, self.span(extra), self.span(trees[0]))
+        self.marks.setdefault(field, self.span(trees[0]))
         return trees[0]
 
     def word(self, field: str) -> str | None:
@@ -101,42 +89,67 @@ class Fields:
         tree = self.one(field)
         if tree is None:
             return None
-        token = tree.children[-1]
-        assert isinstance(token, Token)
-        self.marks[field] = token_span(token, self.number)
+        token = tokens_of(tree)[-1]
+        self.marks[field] = token_span(token, self._line.number)
         return str(token)
-
-    def node(self, field: str, fix: str = "") -> str:
-        """The node behind a terminal's word; a missing one is an error and gives ""."""
-        node = self.word(field)
-        if node is None:
-            self.missing(field, f"the node at its {field}", fix or f'add "{field} NODE"')
-        return node or ""
 
     def text(self, field: str) -> str | None:
         """The text between the quotes of a field."""
         word = self.word(field)
         return None if word is None else word[1:-1]
 
-    def missing(self, field: str, noun: str, fix: str) -> None:
+    def nodes(self, *fields: str, or_else: str = "") -> list[str]:
+        """The nodes behind terminals' words; one that is missing is an error and gives "".
+
+        Parameters
+        ----------
+        fields : str
+            The terminals.
+        or_else : str
+            What could be written for all that are missing, beside their nodes.
+        """
+        nodes = [self.word(field) for field in fields]
+        absent = [field for field, node in zip(fields, nodes, strict=True) if node is None]
+        if absent:
+            listed = " and no ".join(f'"{field}"' for field in absent)
+            add = " ".join(f"{field} NODE" for field in absent)
+            alternative = ", or " + or_else.format(*absent) if or_else and len(absent) == 1 else ""
+            self.missing(f"has no {listed} node", f'add "{add}"{alternative}')
+        return [node or "" for node in nodes]
+
+    def missing(self, what: str, fix: str) -> None:
         """Complain that the line lacks something, unless a syntax error may have eaten it."""
-        if not self.broken:
-            name = f" {self.words[0]}" if self.words else ""
+        if not self.is_lossy:
+            subject = f"{self.kind} {self.words[0]}" if self.words else f"the {self.kind} line"
             self.report("missing-field", self.word_spans[0] if self.words else self.kind_span,
-                        f"{self.kind}{name} lacks {noun}", "", fix)  # fmt: skip
+                        f"{subject} {what}", "", fix)  # fmt: skip
+
+    def no_value(self, noun: str, example: str) -> None:
+        """Complain that the value is missing, unless it was there and could not be read."""
+        if self._unread or self.is_lossy:
+            return
+        for tree in walk(self._tree):
+            token = tokens_of(tree)[-1] if tokens_of(tree) else None
+            if token is not None and token.type == "NODE" and _is_value(token):
+                self.report("name-missing", token_span(token, self._line.number),
+                            "the name of a node is missing here", f'"{token}" was taken for it',
+                            f'write it in front of "{token}"')  # fmt: skip
+                return
+        self.missing(f"lacks its {noun}", f"add its {noun}, such as {example}")
 
     def keyed(self, field: str, *slots: Slot) -> Quantity | None:
         """The quantity behind a key word, held against one or more slots."""
         tree = self.one(field)
-        if tree is None:
-            return None
-        quantity_tree = next(walk(tree))
-        quantity = self._read(quantity_tree)
-        return self._fit(quantity, tree_span(quantity_tree, self.number), slots)
+        return None if tree is None else self.quantity(next(walk(tree)), *slots)
 
     def quantity(self, tree: Tree[Token], *slots: Slot) -> Quantity | None:
         """The quantity of one quantity field, held against slots."""
-        return self._fit(self._read(tree), tree_span(tree, self.number), slots)
+        return self.value(tokens_of(tree), self.span(tree), *slots)
+
+    def value(self, words: Sequence[str], span: Span, *slots: Slot) -> Quantity | None:
+        """The quantity that a figure and the words for its unit say, held against slots."""
+        quantity = self._read(words, span)
+        return None if quantity is None else self._fit(quantity, span, slots)
 
     def plain(self, slots: Mapping[str, Slot], bare: str) -> dict[str, Quantity]:
         """The quantities that stand without a key word, sorted into slots by their units.
@@ -150,72 +163,109 @@ class Fields:
         """
         taken: dict[str, Quantity] = {}
         for tree in self.all("quantity"):
-            span = tree_span(tree, self.number)
-            quantity = self._read(tree)
-            if quantity is None:
-                self.broken = True  # what seems missing is this one
-                continue
-            name = bare
-            if quantity.dimension is not None:
-                name = next((n for n, s in slots.items() if s.takes(quantity.dimension)), "")
-            if not name:
-                self._misfit(quantity, span, tuple(slots.values()))
-                continue
-            fitted = self._fit(quantity, span, (slots[name],))
-            if name in taken or name in self.marks:
-                self._doubled(slots[name].noun, span, self.marks[name])
-            elif fitted is not None:
-                taken[name] = fitted
-                self.marks[name] = span
+            span = self.span(tree)
+            quantity = self._read(tokens_of(tree), span)
+            name = None if quantity is None else self._slot_name(quantity, span, slots, bare)
+            if quantity is None or name is None:
+                self._unread = True
+            elif name in self.marks:
+                hint = "" if quantity.dimension else ", and write the unit if it is something else"
+                self.doubled(f"the {slots[name].noun}", span, self.marks[name], hint)
             else:
-                self.broken = True
+                self.marks[name] = span
+                fitted = self._fit(quantity, span, (slots[name],))
+                if fitted is None:
+                    self._unread = True
+                else:
+                    taken[name] = fitted
         return taken
 
-    def _read(self, tree: Tree[Token]) -> Quantity | None:
-        tokens = [str(child) for child in tree.children]
-        text, unit = tokens[0], tokens[1] if len(tokens) > 1 else None
+    def _slot_name(
+        self, quantity: Quantity, span: Span, slots: Mapping[str, Slot], bare: str
+    ) -> str | None:
+        """Into which slot a quantity goes; into none is an error."""
+        if quantity.dimension is None:
+            return bare
+        for name, slot in slots.items():
+            if slot.takes(quantity.dimension):
+                return name
+        self._misfit(span, tuple(slots.values()))
+        return None
+
+    def _read(self, words: Sequence[str], span: Span) -> Quantity | None:
+        text, unit = str(words[0]), "".join("".join(words[1:]).split())
         if unit in _PREFIX_ALONE:
-            text, unit = text + unit, None
+            text, unit = text + unit, ""
+        if self.kind == "diode" and _TYPE_NUMBER.fullmatch(text):
+            self.report("misplaced-word", span, f"{text} is a type number, not a value", "",
+                        f'write "type {text}"')  # fmt: skip
+            return None
         try:
-            return read(text, unit)
+            return read(text, unit or None)
         except ValueProblem as problem:
-            self.report("unreadable-value", tree_span(tree, self.number),
-                        problem.what, problem.expected, problem.fix)  # fmt: skip
+            self.report("unreadable-value", span, problem.what, problem.expected, problem.fix)
             return None
 
-    def _fit(self, quantity: Quantity | None, span: Span, slots: tuple[Slot, ...]
-             ) -> Quantity | None:  # fmt: skip
-        if quantity is None:
+    def _fit(self, quantity: Quantity, span: Span, slots: Sequence[Slot]) -> Quantity | None:
+        """The quantity as the first slot that takes it wants it."""
+        slot = _slot_for(quantity, slots)
+        if slot is None:
+            self._misfit(span, slots)
             return None
-        slot = next((s for s in slots if s.takes(quantity.dimension)), slots[0])
-        if quantity.dimension is None or not slot.takes(quantity.dimension):
-            if quantity.dimension is not None:
-                self._misfit(quantity, span, slots)
-                return None
-            try:
-                quantity = quantity.as_(slot.dimension)
-            except ValueProblem as problem:
-                self.report("wrong-unit", span, problem.what, problem.expected,
-                            f"a {slot.noun} is written like {slot.example}")  # fmt: skip
-                return None
-        if not slot.low <= quantity.nominal <= slot.high:
-            self._absurd(quantity, span, slot)
+        try:
+            fitted = quantity.as_(slot.dimension)
+        except ValueProblem as problem:
+            self.report("wrong-unit", span, problem.what, problem.expected, problem.fix)
             return None
-        return quantity
+        if not slot.low <= fitted.nominal <= slot.high:
+            self.absurd(fitted, span, slot)
+            return None
+        return fitted
 
-    def _misfit(self, quantity: Quantity, span: Span, slots: tuple[Slot, ...]) -> None:
-        text = self.source.line(span.line)[span.column - 1 : span.end - 1]
+    def _misfit(self, span: Span, slots: Sequence[Slot]) -> None:
         wanted = ", ".join(f"{slot.noun} ({slot.example})" for slot in slots)
-        self.report("wrong-unit", span, f'"{text}" does not fit here', f"expected: {wanted}")
+        self.report("wrong-unit", span, f'"{self._typed(span)}" does not fit here',
+                    f"expected: {wanted}")  # fmt: skip
 
-    def _absurd(self, quantity: Quantity, span: Span, slot: Slot) -> None:
-        text = self.source.line(span.line)[span.column - 1 : span.end - 1]
-        dimension = quantity.dimension or slot.dimension
+    def absurd(self, quantity: Quantity, span: Span, slot: Slot) -> None:
+        """Complain about a value that is not believable."""
+        dimension = slot.dimension
         limits = f"{write_exact(slot.low, dimension)} and {write_exact(slot.high, dimension)}"
-        fix = "give it without a sign" if quantity.nominal < 0 else "look for a slip in the unit"
-        self.report("absurd-value", span, f'"{text}" cannot be a {slot.noun}',
+        fix = "look for a slip in the figures or the unit"
+        if quantity.nominal <= 0.0:
+            fix = "write it without a sign" if quantity.nominal else slot.if_zero
+        self.report("absurd-value", span, f'"{self._typed(span)}" cannot be a {slot.noun}',
                     f"one between {limits} is believable", fix)  # fmt: skip
 
-    def _doubled(self, called: str, span: Span, first: Span) -> None:
+    def _typed(self, span: Span) -> str:
+        return self._line.text[span.column - 1 : span.end - 1]
+
+    def doubled(self, called: str, span: Span, first: Span, hint: str = "") -> None:
+        """Complain about a thing that is said twice."""
         self.report("doubled-field", span, f"{called} is given twice", "one of the two is wrong",
-                    "keep the right one", (Related(first, "first given here"),))  # fmt: skip
+                    f"keep the right one{hint}",
+                    (Related(first, "it was given here first"),))  # fmt: skip
+
+
+def _slot_for(quantity: Quantity, slots: Sequence[Slot]) -> Slot | None:
+    if quantity.dimension is not None:
+        return next((slot for slot in slots if slot.takes(quantity.dimension)), None)
+    if quantity.prefix:  # 470k is a resistance, 100n a capacitance
+        return next((slot for slot in slots if _can_be(quantity, slot)), slots[0])
+    return slots[0]
+
+
+def _can_be(quantity: Quantity, slot: Slot) -> bool:
+    try:
+        quantity.as_(slot.dimension)
+    except ValueProblem:
+        return False
+    return True
+
+
+def _is_value(word: str) -> bool:
+    try:
+        read(str(word))
+    except ValueProblem:
+        return False
+    return True

@@ -9,6 +9,7 @@ from ..netlist import Part, Pot, Resistor
 from ..quantity import Dimension, show, show_part
 from ..switchon import LONGEST
 from ..travel import Prediction
+from . import valvetravel
 from .plot import plot
 from .tables import paragraph, table
 
@@ -30,11 +31,12 @@ def groups(prediction: Prediction) -> list[list[int]]:
 
 def render_prediction(prediction: Prediction, plotted: bool = True) -> str:
     """The whole report, lines of at most 80 characters."""
-    blocks = [_head(prediction)]
+    blocks = [_head(prediction), valvetravel.verdicts(prediction)]
     for group in groups(prediction):
         blocks.append(_travel_table(prediction, group))
         if plotted and prediction.travel.size > 2:
             blocks.append(_plot(prediction, group))
+    blocks += valvetravel.tables(prediction)
     blocks += [_nodes(prediction), _parts(prediction), _remarks(prediction)]
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -142,6 +144,7 @@ def _remarks(p: Prediction) -> list[str]:
     said = []
     if p.start is not None and p.start.times:
         said += _start(p)
+    said += valvetravel.remarks(p)
     said += [f"Taken for granted: {text}." for text in statements(p.section.circuit)]
     if not p.settled:
         said.append("Some states were still moving a little when the search for them ended.")

@@ -60,7 +60,10 @@ def _limits(limits: Limits) -> list[str]:
         lines += paragraph(f"grid circuit{where}: {fixed} with fixed bias, {cathode} with "
                            "cathode bias")  # fmt: skip
     doubt = _DOUBT[limits.origin.status]
-    return [*lines, *paragraph(f"source: {limits.origin.source}" + (f" ({doubt})" if doubt else ""))]
+    return [
+        *lines,
+        *paragraph(f"source: {limits.origin.source}" + (f" ({doubt})" if doubt else "")),
+    ]
 
 
 def _rows(rows: Iterable[Row]) -> list[str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from ..pieces import (
     EL34,
     EL84,
@@ -54,8 +56,8 @@ T1)            C1 ===   [R4] C2 ===   [RV1]<--+--+---+---[R11]--[R21]-- V1
         diode("diode D1 anode @raw cathode @feed"),
         capacitor("capacitor C1 plus @ground minus @raw", "reservoir", "47 uF 100 V",
                   needed=True),
-        *smoothing("6k8 10% 0.5 W"),
-        *divider_pot("22k 5% 0.5 W", "15k 20%"),
+        *smoothing("8k2 10% 0.5 W"),
+        *divider_pot("27k 5% 0.5 W"),
         *valves("sweep", EL34),
     ),
     outside=("ht1", "ht2"),
@@ -90,9 +92,9 @@ T1)            C1 ===   [R4] C2 ===   [RV1]<--+--+---+---[R11]--[R21]-- V1
         diode("diode D1 anode @raw cathode @feed"),
         capacitor("capacitor C1 plus @ground minus @raw", "reservoir", "22 uF 160 V",
                   needed=True),
-        *smoothing("10k 10% 0.5 W"),
-        *divider_pot("22k 5% 0.5 W", "15k 20%"),
-        *valves("sweep", EL34),
+        *smoothing("12k 10% 0.5 W"),
+        *divider_pot("27k 5% 0.5 W"),
+        *valves("sweep", replace(EL34, plate="440 V", screen="435 V")),
     ),
     outside=("ht1",),
 )  # fmt: skip
@@ -130,7 +132,7 @@ T1)             v  C2 ===   [R4] C4 ===  [RV1]<--+--+---+--[R11]-[R21]-- V1
         capacitor("capacitor C2 plus @ground minus @raw", "reservoir", "47 uF 100 V",
                   needed=True),
         *smoothing("2k2 10% 0.5 W", c_name="C4"),
-        *divider_pot("12k 5% 0.5 W"),
+        *divider_pot("15k 5% 0.5 W", "4k7 20%"),
         *valves("sweep", EL34),
     ),
     outside=("ht1",),
@@ -163,8 +165,8 @@ T1)            |  === C1 |       |      |     |
         diode("diode D2 anode @raw cathode @ac2", "rectifier, other half"),
         capacitor("capacitor C1 plus @ground minus @raw", "reservoir", "47 uF 100 V",
                   needed=True),
-        *smoothing("15k 10% 0.5 W"),
-        *divider_pot("27k 5% 0.5 W", "15k 20%"),
+        *smoothing("18k 10% 0.5 W"),
+        *divider_pot("27k 5% 0.5 W"),
         *valves("sweep", EL34),
     ),
 )  # fmt: skip
@@ -196,8 +198,8 @@ T1)         |  |  === C1 |       |      |     |
         diode("diode D4 anode @ac2 cathode @ground", "bridge, ground side"),
         capacitor("capacitor C1 plus @ground minus @raw", "reservoir", "47 uF 100 V",
                   needed=True),
-        *smoothing("15k 10% 0.5 W"),
-        *divider_pot("27k 5% 0.5 W", "15k 20%"),
+        *smoothing("18k 10% 0.5 W"),
+        *divider_pot("27k 5% 0.5 W"),
         *valves("sweep", EL34),
     ),
 )  # fmt: skip
@@ -229,7 +231,7 @@ T1)          v     C2 ===   [R4] C4 ===  [RV1]<--+--+---+--[R11]-[R21]-- V1
         capacitor("capacitor C2 plus @ground minus @raw", "reservoir", "100 uF 63 V",
                   needed=True),
         *smoothing("22k 10% 0.5 W", c_name="C4"),
-        *divider_pot("10k 5% 0.5 W"),
+        *divider_pot("10k 5% 0.5 W", "4k7 20%"),
         *valves("sweep", EL84),
     ),
 )  # fmt: skip
@@ -256,8 +258,8 @@ T1)           C1 ===   [R4]     v    [RV1]<--+---+---+---[R11]--[R21]-- V1
         bleeder(),
         needed_resistor("resistor R2 from @raw to @head", "series resistor in front of the "
                         "zener", "4k7 10% 1 W"),
-        zener("zener Z1 anode @head cathode @ground", "47 V 5% 1.3 W"),
-        *divider_pot("27k 5% 0.5 W", "20k 20%"),
+        zener("zener Z1 anode @head cathode @ground", "43 V 5% 1.3 W"),
+        *divider_pot("27k 5% 0.5 W"),
         *valves("sweep", EL34),
     ),
 )  # fmt: skip
@@ -278,7 +280,7 @@ DIRECT = Arrangement(
 """,
     (
         title("Two 6V6GT, negative supply from elsewhere"),
-        supply("supply S1 plus @ground minus @raw", "60 V", "1k"),
+        supply("supply S1 plus @ground minus @raw", "62 V", "1k"),
         *smoothing("18k 10% 0.5 W"),
         *divider_pot("27k 5% 0.5 W"),
         *valves("sweep", V6),

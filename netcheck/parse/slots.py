@@ -1,0 +1,65 @@
+"""The quantities that a line can hold, each with what is believable."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..quantity import Dimension
+
+_OHM, _FARAD, _VOLT, _VAC = Dimension.OHM, Dimension.FARAD, Dimension.VOLT, Dimension.VOLT_AC
+_AMPERE, _WATT, _PERCENT = Dimension.AMPERE, Dimension.WATT, Dimension.PERCENT
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A quantity that a line can hold.
+
+    Parameters
+    ----------
+    noun : str
+        What it is, for messages: "resistance".
+    dimension : Dimension
+        What it is measured in; plain volts serve for alternating ones.
+    low, high : float
+        Outside of these the value is taken for a slip of the pen. [SI unit of `dimension`]
+    example : str
+        How to write it.
+    if_zero : str
+        What to do instead of writing zero.
+    """
+
+    noun: str
+    dimension: Dimension
+    low: float
+    high: float
+    example: str
+    if_zero: str = "leave it out if there is none"
+
+    def takes(self, dimension: Dimension | None) -> bool:
+        """Whether a quantity of this dimension goes here."""
+        return dimension is self.dimension or (self.dimension is _VAC and dimension is _VOLT)
+
+
+RESISTANCE = Slot("resistance", _OHM, 0.01, 1e9, "4k7 or 470 ohm", 'a wire is a "link"')
+TOLERANCE = Slot("tolerance", _PERCENT, 0.0005, 0.9, "10%")
+POWER = Slot("power rating", _WATT, 0.02, 500.0, "0.5 W")
+RATING = Slot("voltage rating", _VOLT, 1.0, 10e3, "350 V")
+CAPACITANCE = Slot("capacitance", _FARAD, 1e-12, 0.1, "47 uF or 100n")
+WINDING_VOLTS = Slot("winding voltage", _VAC, 0.5, 2000.0, "48 Vac")
+LOAD = Slot("load current", _AMPERE, 1e-6, 10.0, "20 mA")
+SOURCE = Slot("source resistance", _OHM, 1e-3, 100e3, "60 ohm")
+SUPPLY_VOLTS = Slot("supply voltage", _VOLT, 0.5, 2000.0, "400 V")
+DROP = Slot("forward drop", _VOLT, 0.05, 50.0, "0.7 V")
+SERIES = Slot("resistance", _OHM, 1e-3, 10e3, "200 ohm")
+ZENER_VOLTS = Slot("zener voltage", _VOLT, 1.5, 400.0, "47 V")
+ESR = Slot("series resistance", _OHM, 1e-3, 10e3, "2 ohm")
+LEAK_CURRENT = Slot("leakage current", _AMPERE, 1e-12, 1.0, "0.5 mA")
+LEAK_RESISTANCE = Slot("leakage resistance", _OHM, 1.0, 1e12, "470k")
+MID = Slot("share of the track at half rotation", _PERCENT, 0.01, 0.49, "10%")
+END = Slot("end resistance", _OHM, 1e-3, 100e3, "20 ohm")
+END_SHARE = Slot("end resistance", _PERCENT, 1e-5, 0.2, "1%")
+PLATE = Slot("plate voltage", _VOLT, 60.0, 2000.0, "390 V")
+SCREEN = Slot("screen voltage", _VOLT, 40.0, 1200.0, "385 V")
+CATHODE = Slot("cathode resistor", _OHM, 0.01, 2000.0, "1 ohm")
+MAINS_VOLTS = Slot("mains voltage", _VAC, 80.0, 480.0, "230 V")
+FREQUENCY = Slot("mains frequency", Dimension.HERTZ, 15.0, 1000.0, "50 Hz")
