@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from decimal import Decimal
 from itertools import groupby
 from typing import Any
 
@@ -24,7 +25,8 @@ from .netlist import (
 from .parse import Elsewhere, Entry, Line, Title
 from .quantity import Dimension, write_exact
 
-_TERMINALS_WIDTH = 34  # longer ones would push every value of the block off the screen
+_MOST_ALIGNED = 30  # columns; longer terminals would push all values of a block off the screen
+_TWO_ENDS = 2
 
 
 def _q(value: float, dimension: Dimension) -> str:
@@ -42,8 +44,8 @@ def _winding(p: Winding) -> list[str]:
     if p.centre is None:
         volts = _q(p.v_rms, Dimension.VOLT_AC)
     else:
-        number = _q(p.v_rms, Dimension.VOLT_AC).removesuffix(" Vac")
-        volts = f"{number}-0-{number} Vac"
+        figures = f"{Decimal(repr(p.v_rms)).normalize():f}"
+        volts = f"{figures}-0-{figures} Vac"
     return [
         volts,
         *_opt("", p.tolerance, Dimension.PERCENT),
@@ -53,20 +55,23 @@ def _winding(p: Winding) -> list[str]:
 
 
 def _supply(p: Supply) -> list[str]:
-    source = p.r_source or None
     return [
         _q(p.v, Dimension.VOLT),
         *_opt("", p.tolerance, Dimension.PERCENT),
-        *_opt("source", source, Dimension.OHM),
+        *_opt("source", p.r_source or None, Dimension.OHM),
     ]
 
 
 def _resistor(p: Resistor) -> list[str]:
-    by_bands = read_bands(list(p.bands))[1] if p.bands else None
-    stated = None if p.tolerance == by_bands else p.tolerance
+    value, tolerance = _q(p.r, Dimension.OHM), p.tolerance
+    if p.bands:
+        r, by_band = read_bands(p.bands)
+        if float(r) == p.r:  # else the value was changed since the bands were read
+            value = f"bands {' '.join(p.bands)}"
+            tolerance = None if p.tolerance == by_band else p.tolerance
     return [
-        "bands " + " ".join(p.bands) if p.bands else _q(p.r, Dimension.OHM),
-        *_opt("", stated, Dimension.PERCENT),
+        value,
+        *_opt("", tolerance, Dimension.PERCENT),
         *_opt("", p.power, Dimension.WATT),
         *_opt("", p.v_rated, Dimension.VOLT),
     ]
@@ -102,10 +107,6 @@ def _zener(p: Zener) -> list[str]:
     ]
 
 
-def _link(p: Link) -> list[str]:
-    return []
-
-
 def _pot(p: Pot) -> list[str]:
     return [
         _q(p.r, Dimension.OHM),
@@ -133,58 +134,71 @@ _FIELDS: dict[type[Part], Callable[[Any], list[str]]] = {
     Capacitor: _capacitor,
     Diode: _diode,
     Zener: _zener,
-    Link: _link,
+    Link: lambda _: [],
     Pot: _pot,
     Valve: _valve,
 }
 
 
 def _terminals(part: Part) -> str:
-    words = []
-    volts = {tap.node: tap.v_rms for tap in part.taps} if isinstance(part, Winding) else {}
-    for word, node in part.terminals:
-        words.append(f"{word} {node}")
-        if word == "tap":
-            words[-1] += f" {_q(volts[node], Dimension.VOLT_AC)}"
+    if isinstance(part, Winding):
+        taps = (f"tap {tap.node} {_q(tap.v_rms, Dimension.VOLT_AC)}" for tap in part.taps)
+        ends = [f"{word} {node}" for word, node in part.terminals if word != "tap"]
+        words = [*ends[:-1], *taps, ends[-1]]
+    else:
+        words = [f"{word} {node}" for word, node in part.terminals]
     if isinstance(part, Valve):
         words.insert(0, part.type)
-    return "  ".join(words) if len(words) > 2 else " ".join(words)
+    # "from a to b" is read as one, "plus a  minus b" as two.
+    is_phrase = len(words) == _TWO_ENDS and words[0].startswith("from ")
+    return (" " if is_phrase else "  ").join(words)
 
 
-def _columns(entry: Entry) -> tuple[str, str, str, str]:
-    """An entry as kind, name, terminals and the rest."""
+def _quoted(text: str) -> str:
+    if '"' in text or "\n" in text:
+        raise ValueError(f"a text in a circuit file holds no quotation mark or line end: {text!r}")
+    return f'"{text}"'
+
+
+def _part_words(part: Part) -> tuple[str, str, str, str]:
+    """A part as kind, name, terminals and the rest."""
+    fields = _FIELDS[type(part)](part)
+    fields += [f"year {part.year}"] if part.year is not None else []
+    fields += [f"note {_quoted(part.note)}"] if part.note is not None else []
+    return part.kind, part.name, _terminals(part), "  ".join(fields)
+
+
+def _whole_line(entry: Title | Elsewhere | Mains) -> str:
+    """A line that is about no part."""
     if isinstance(entry, Title):
-        return "circuit", "", f'"{entry.text}"', ""
+        return f"circuit {_quoted(entry.text)}"
     if isinstance(entry, Elsewhere):
-        return "elsewhere", "", " ".join(entry.nodes), ""
-    if isinstance(entry, Mains):
-        fields = [
-            _q(entry.v_nominal, Dimension.VOLT),
-            _q(entry.frequency, Dimension.HERTZ),
-            *_opt("", entry.tolerance, Dimension.PERCENT),
-            *_opt("actual", entry.v_actual, Dimension.VOLT),
-        ]
-        return "mains", "", "  ".join(fields), ""
-    fields = _FIELDS[type(entry)](entry)
-    fields += [f"year {entry.year}"] if entry.year is not None else []
-    fields += [f'note "{entry.note}"'] if entry.note is not None else []
-    return entry.kind, entry.name, _terminals(entry), "  ".join(fields)
+        return f"elsewhere {' '.join(entry.nodes)}"
+    fields = [
+        _q(entry.v_nominal, Dimension.VOLT),
+        _q(entry.frequency, Dimension.HERTZ),
+        *_opt("", entry.tolerance, Dimension.PERCENT),
+        *_opt("actual", entry.v_actual, Dimension.VOLT),
+    ]
+    return f"mains {' '.join(fields)}"
 
 
-def _block(lines: list[Line]) -> Iterable[str]:
+def _block(lines: Sequence[Line]) -> Iterable[str]:
     """Lines without an empty one among them, their columns aligned."""
-    rows = [(_columns(line.entry) if line.entry else None, line.comment) for line in lines]
-    parts = [row for row, _ in rows if row is not None and row[1]]
-    name = max((len(row[1]) for row in parts), default=0)
-    width = min(max((len(row[2]) for row in parts), default=0), _TERMINALS_WIDTH)
-    for row, comment in rows:
+    rows = [_part_words(line.entry) for line in lines if isinstance(line.entry, Part)]
+    name = max((len(row[1]) for row in rows), default=0)
+    lengths = (len(terminals) for _, _, terminals, _ in rows)
+    width = max((length for length in lengths if length <= _MOST_ALIGNED), default=0)
+    words = iter(rows)
+    for line in lines:
         text = ""
-        if row is not None and row[1]:
-            text = f"{row[0]:<9} {row[1]:<{name}}  {row[2]:<{width}}  {row[3]}".rstrip()
-        elif row is not None:
-            text = f"{row[0]} {row[2]}"
-        if comment is not None:
-            text = f"{text}  # {comment}".rstrip() if text else f"# {comment}".rstrip()
+        if isinstance(line.entry, Part):
+            kind, designator, terminals, fields = next(words)
+            text = f"{kind:<9} {designator:<{name}}  {terminals:<{width}}  {fields}".rstrip()
+        elif line.entry is not None:
+            text = _whole_line(line.entry)
+        if line.comment is not None:
+            text = f"{text}  # {line.comment}".strip()
         yield text
 
 
@@ -193,12 +207,9 @@ def format_lines(lines: Iterable[Line]) -> str:
 
     Every line must have been read without an error, or what it said is lost.
     """
-    blocks = [
-        list(group)
-        for filled, group in groupby(lines, lambda li: li.entry is not None or li.comment is not None)
-        if filled
-    ]  # fmt: skip
-    return "\n\n".join("\n".join(_block(block)) for block in blocks) + "\n"
+    groups = groupby(lines, lambda line: line.entry is not None or line.comment is not None)
+    blocks = ["\n".join(_block(list(group))) for filled, group in groups if filled]
+    return "\n\n".join(blocks) + "\n"
 
 
 def format_circuit(circuit: Circuit) -> str:

@@ -7,10 +7,7 @@ from pathlib import Path
 import click
 
 from ..errors import InputError
-from ..files import read_source, write_whole
-from ..layout import format_lines
-from ..parse import parse_lines
-from .common import CLEAN, FINDINGS, emit
+from .common import CLEAN, FINDINGS, emit, located
 
 
 @click.command("format")
@@ -20,11 +17,18 @@ from .common import CLEAN, FINDINGS, emit
 def command(file: str, write: bool, differs: bool) -> int:
     """Print FILE in its canonical form: columns aligned, values as on the part.
 
-    Comments are kept. FILE "-" is standard input.
+    Comments are kept. FILE is a circuit file, the name of an example circuit, or "-".
+    A file with an error in it is left as it is.
     """
+    from ..files import read_source, write_whole  # noqa: PLC0415 - keeps --help quick
+    from ..layout import format_lines  # noqa: PLC0415
+    from ..parse import parse_lines  # noqa: PLC0415
+
+    if write and differs:
+        raise click.UsageError("--write and --differs do not go together")
     if write and file == "-":
         raise click.UsageError("standard input cannot be rewritten")
-    source = read_source(file)
+    source = read_source(file if write else located(file))
     lines, findings = parse_lines(source)
     if findings:
         raise InputError(f"{file} cannot be formatted", findings)
@@ -32,8 +36,10 @@ def command(file: str, write: bool, differs: bool) -> int:
     changed = text != source.text
     if differs:
         return FINDINGS if changed else CLEAN
-    if not write:
+    if write:
+        if changed:
+            write_whole(Path(file), text, replace=True)
+        emit(f"{file}: {'rewritten' if changed else 'nothing to change'}")
+    else:
         emit(text)
-    elif changed:
-        write_whole(Path(file), text, replace=True)
     return CLEAN

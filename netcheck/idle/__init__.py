@@ -7,12 +7,14 @@ within a range, and that range is carried along.
 
 from __future__ import annotations
 
+from .assessment import Assessment, assess
 from .judgement import Judged, Target, judge, target
 from .matching import Match, match
 from .samples import Expected, expected
 from .stage import Spread, Stage, Verdict
 
 __all__ = [
+    "Assessment",
     "Expected",
     "Judged",
     "Match",
@@ -20,6 +22,7 @@ __all__ = [
     "Stage",
     "Target",
     "Verdict",
+    "assess",
     "expected",
     "judge",
     "match",

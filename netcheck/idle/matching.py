@@ -85,6 +85,13 @@ class Match:
         """The split with the first half of the valves on one side."""
         return next((split for split in self.splits if _is_present(split)), None)
 
+    @property
+    def telling(self) -> tuple[Split, ...]:
+        """The splits worth showing: all of four valves, else the best and the present one."""
+        if len(self.splits) <= 3 or self.present is None:
+            return self.splits
+        return tuple(dict.fromkeys((self.splits[0], self.present)))
+
 
 def allowed_difference(i_mean: float) -> float:
     """The difference between two currents that is acceptable.

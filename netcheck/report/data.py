@@ -14,6 +14,7 @@ from ..finding import Finding
 if TYPE_CHECKING:
     from ..survey import Survey
     from ..travel import Prediction
+    from ..valvetravel import ValveTravel
 
 SCHEMAS = ("check", "predict")
 """The commands whose JSON has a schema."""
@@ -70,9 +71,33 @@ def prediction_data(p: Prediction) -> dict[str, Any]:
                    "lowest_volts": number(w.v_low)}
             for name, w in p.work.items()
         },
+        "valves": {one.valve.name: _valve(one) for one in p.valves.valves},
+        "valves_left_out": dict(p.valves.left_out),
+        "plate_volts_constant": p.valves.constant_plate,
         "fast_path_gap_volts": None if p.fast_gap is None else number(p.fast_gap),
         "settled": p.settled,
     }  # fmt: skip
+
+
+def _valve(one: ValveTravel) -> dict[str, Any]:
+    now, limit = one.idle, one.limit
+    return {
+        "type": one.idling.type.name,
+        "grid": one.valve.grid,
+        "limit_watts": limit,
+        "window": list(one.window),
+        "cathode_amperes": _numbers(now.i_cathode),
+        "low_95_amperes": _numbers(one.i_low),
+        "high_95_amperes": _numbers(one.i_high),
+        "plate_amperes": _numbers(now.i_plate),
+        "plate_volts": _numbers(now.v_plate),
+        "plate_watts": _numbers(now.p_plate),
+        "verdict": one.verdict.value,
+        "window_travel": None if one.inside is None else _numbers(one.inside),
+        "window_middle_travel": None if one.middle is None else number(one.middle),
+        "beyond_limit_travel": None if one.over is None else _numbers(one.over),
+        "sample_spread": one.idling.shift.spread,
+    }
 
 
 def _start(p: Prediction, node: str) -> float | None:

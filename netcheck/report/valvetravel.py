@@ -27,6 +27,9 @@ def sentences(one: ValveTravel) -> list[str]:
     """What the travel is worth for a valve, in words."""
     low, high = one.window
     window = f"{low * 100:.0f} to {high * 100:.0f} % of {show_part(one.limit, WATT)}"
+    if one.idle.i_cathode.size == 1:
+        return [f"draws {show(one.i_most, AMPERE)} at the cathode, {_percent(one.share_most)} of "
+                f"the limit; {window} is wanted"]  # fmt: skip
     said = [_coverage(one, window)]
     if one.over is not None:
         said.append(_over(one))
