@@ -110,7 +110,7 @@ def r_zener(zener: Zener) -> float:
     """
     if zener.r_zener is not None:
         return zener.r_zener
-    return 5.0 * (zener.v_zener / 9.1) ** 1.69
+    return 5.0 * float((zener.v_zener / 9.1) ** 1.69)
 
 
 def statements(circuit: Circuit) -> list[str]:
@@ -127,8 +127,10 @@ def statements(circuit: Circuit) -> list[str]:
             said.append(f"{winding.name}: no tolerance stated, {TOLERANCE_WINDING:.0%} taken")
     said += [f"{p.name}: end resistance not stated, {r_end(p):.3g} ohm taken"
              for p in circuit.of(Pot) if p.r_end is None]  # fmt: skip
-    said += [f"{p.name}: {p.material} rectifier, {DROP[p.material]:.2g} V at 10 mA taken"
-             for p in circuit.of(Diode) if p.v_drop is None and p.material != "silicon"]  # fmt: skip
+    for diode in circuit.of(Diode):
+        if diode.v_drop is None and diode.material != "silicon":
+            said.append(f"{diode.name}: {diode.material} rectifier, "
+                        f"{DROP[diode.material]:.2g} V at 10 mA taken")  # fmt: skip
     return said
 
 

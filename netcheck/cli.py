@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 import click
+from click.exceptions import NoArgsIsHelpError
 
 from .commands.common import CAUTION, NO_ANSWER, UNUSABLE, complain, steady_output
 from .errors import EngineError, InputError
@@ -81,8 +82,14 @@ def _show_version(ctx: click.Context, _: click.Parameter, wanted: bool) -> None:
     epilog=CAUTION,
     no_args_is_help=True,
 )
-@click.option("--version", is_flag=True, is_eager=True, expose_value=False,
-              callback=_show_version, help="Show the version, and which ngspice was found.")  # fmt: skip
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_show_version,
+    help="Show the version, and which ngspice was found.",
+)
 def _netcheck() -> None:
     """Check and predict the bias supply of a valve amplifier.
 
@@ -112,29 +119,26 @@ def run(arguments: Sequence[str] | None = None) -> int:
             prog_name="netcheck",
             standalone_mode=False,
         )
-    except click.exceptions.NoArgsIsHelpError as shown:
-        complain(shown.format_message())
-        return UNUSABLE
-    except click.UsageError as error:
-        where = error.ctx.command_path if error.ctx else "netcheck"
-        complain(f'{where}: {error.format_message()}\n  "{where} --help" shows how it is used')
-        return UNUSABLE
-    except click.ClickException as error:
-        complain(error.format_message())
-        return UNUSABLE
-    except (click.Abort, KeyboardInterrupt):
-        complain("stopped")
-        return UNUSABLE
-    except InputError as error:
-        complain(_explained(error))
-        return UNUSABLE
     except EngineError as error:
         complain(f"no prediction: {error}")
         return NO_ANSWER
+    except (click.ClickException, click.Abort, KeyboardInterrupt, InputError) as error:
+        complain(_explained(error))
+        return UNUSABLE
     return outcome if isinstance(outcome, int) else 0
 
 
-def _explained(error: InputError) -> str:
+def _explained(error: BaseException) -> str:
+    """What the user is told of an error in the input or the command."""
+    if isinstance(error, InputError):
+        return _input_explained(error)
+    if isinstance(error, click.UsageError) and not isinstance(error, NoArgsIsHelpError):
+        where = error.ctx.command_path if error.ctx else "netcheck"
+        return f'{where}: {error.format_message()}\n  "{where} --help" shows how it is used'
+    return error.format_message() if isinstance(error, click.ClickException) else "stopped"
+
+
+def _input_explained(error: InputError) -> str:
     from .report.findings import render, tally  # noqa: PLC0415 - only on the way to an error
 
     if not error.findings:

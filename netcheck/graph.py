@@ -9,6 +9,8 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import networkx as nx
 
@@ -27,7 +29,10 @@ from .netlist import (
     Zener,
 )
 
-Graph = nx.MultiGraph
+if TYPE_CHECKING:
+    Graph = nx.MultiGraph[str]
+else:
+    Graph = nx.MultiGraph
 """Edges carry `part` (the Part) and `kind` (its kind word)."""
 
 
@@ -66,7 +71,7 @@ def edges_of(part: Part) -> Iterator[tuple[str, str, str]]:
             yield f"{part.name}.bottom", part.wiper, part.bottom
     elif isinstance(part, Winding):
         stops = [node for _, node in part.terminals]
-        for index, (a, b) in enumerate(zip(stops, stops[1:], strict=False)):
+        for index, (a, b) in enumerate(pairwise(stops)):
             yield part.name + (f".{index}" if index else ""), a, b
     elif not isinstance(part, Valve):
         (_, a), (_, b) = part.terminals
@@ -135,11 +140,9 @@ class Section:
     def _kept(self, keep: Callable[[Part], bool]) -> Graph:
         kept = Graph()
         kept.add_nodes_from(self.graph.nodes(data=True))
-        kept.add_edges_from(
-            (a, b, key, data)
-            for a, b, key, data in self.graph.edges(keys=True, data=True)
-            if keep(data["part"])
-        )
+        for a, b, key, data in self.graph.edges(keys=True, data=True):
+            if keep(data["part"]):
+                kept.add_edge(a, b, key=key, **data)
         return kept
 
     @functools.cached_property

@@ -158,7 +158,8 @@ def idle(valves: Sequence[IdlingValve], v_grids: Sequence[Floats],
     stated = (supply.i_stated or 0.0) if supply is not None else 0.0
 
     def total(sag: Floats) -> Floats:
-        return np.sum([v.cathode_current(g, sag) for v, g in zip(valves, v_grids, strict=True)], 0)
+        drawn = [v.cathode_current(g, sag) for v, g in zip(valves, v_grids, strict=True)]
+        return np.asarray(np.sum(drawn, axis=0))
 
     none = np.zeros_like(v_grids[0])
     sag = none

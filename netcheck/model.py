@@ -12,6 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -31,6 +32,7 @@ from .netlist import (
     Capacitor,
     Circuit,
     Diode,
+    Part,
     Pot,
     Resistor,
     Supply,
@@ -82,29 +84,32 @@ def nominal_values(circuit: Circuit, travel: float = 0.5) -> dict[str, Value]:
     return values
 
 
-def _part_values(part: object, travel: float) -> dict[str, Value]:
-    if isinstance(part, Resistor):
-        return {part.name: part.r}
-    if isinstance(part, Capacitor):
-        return _capacitor_values(part)
-    if isinstance(part, Winding):
-        r = assumed.r_source(part)
-        volts = part.v_rms + (part.i_load or 0.0) * r
-        return {part.name: volts, f"{part.name}.source": r}
-    if isinstance(part, Tremolo):
-        return {f"{part.name}.source": part.r_source}
-    if isinstance(part, Supply):
-        return {part.name: part.v, f"{part.name}.source": part.r_source}
-    if isinstance(part, Pot):
-        name = part.name
-        return {name: part.r, f"{name}.end": assumed.r_end(part), f"{name}.travel": travel}
-    if isinstance(part, Diode):
-        drop = assumed.DROP[part.material] if part.v_drop is None else part.v_drop
-        series = assumed.SERIES[part.material] if part.r_series is None else part.r_series
-        return {f"{part.name}.drop": drop, f"{part.name}.series": series}
-    if isinstance(part, Zener):
-        return {part.name: part.v_zener, f"{part.name}.series": assumed.r_zener(part)}
-    return {}
+def _part_values(part: Part, travel: float) -> dict[str, Value]:
+    name = part.name
+    match part:
+        case Resistor():
+            values: dict[str, Value] = {name: part.r}
+        case Capacitor():
+            values = _capacitor_values(part)
+        case Winding():
+            r = assumed.r_source(part)
+            values = {name: part.v_rms + (part.i_load or 0.0) * r, f"{name}.source": r}
+        case Tremolo():
+            values = {f"{name}.source": part.r_source}
+        case Supply():
+            values = {name: part.v, f"{name}.source": part.r_source}
+        case Pot():
+            end = assumed.r_end(part)
+            values = {name: part.r, f"{name}.end": end, f"{name}.travel": travel}
+        case Diode():
+            drop = assumed.DROP[part.material] if part.v_drop is None else part.v_drop
+            series = assumed.SERIES[part.material] if part.r_series is None else part.r_series
+            values = {f"{name}.drop": drop, f"{name}.series": series}
+        case Zener():
+            values = {name: part.v_zener, f"{name}.series": assumed.r_zener(part)}
+        case _:
+            values = {}
+    return values
 
 
 def _capacitor_values(part: Capacitor) -> dict[str, Value]:
@@ -188,7 +193,7 @@ def branches(circuit: Circuit, values: Values) -> Iterator[Branch]:
                 yield replace(branch, a=a, b=b)
 
 
-def _part_branches(part: object, values: Values) -> Iterator[Branch]:
+def _part_branches(part: Part, values: Values) -> Iterator[Branch]:
     if isinstance(part, Resistor):
         yield Branch(part.name, part.name, part.start, part.end, values[part.name])
     elif isinstance(part, Pot):
@@ -233,7 +238,7 @@ def _stretches(winding: Winding) -> list[_Stretch]:
         stops = [(winding.start, -1.0), (winding.centre, 0.0)]
     stops += [(tap.node, tap.v_rms / full) for tap in winding.taps]
     stops.append((winding.end, 1.0))
-    return [_Stretch(a, b, up - down) for (a, down), (b, up) in zip(stops, stops[1:], strict=False)]
+    return [_Stretch(a, b, up - down) for (a, down), (b, up) in pairwise(stops)]
 
 
 def emf_node(part: str, stretch: int) -> str:
@@ -297,7 +302,7 @@ def elements(circuit: Circuit, values: Values) -> list[Element]:
     return made
 
 
-def _other_elements(part: object, values: Mapping[str, float]) -> Iterator[Element]:
+def _other_elements(part: Part, values: Mapping[str, float]) -> Iterator[Element]:
     if isinstance(part, Capacitor):
         esr = values.get(f"{part.name}.esr", 0.0)
         far = f"{part.name} inner" if esr else part.end

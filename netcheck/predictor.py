@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .engine.elements import CurrentSource, Element, Floats, Resistance, SteadyState
+from .engine.elements import CurrentSource, Element, Resistance, SteadyState
 from .engine.service import Service
 from .engine.steady import Problem, steady_states
 from .graph import Section

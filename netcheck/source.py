@@ -46,7 +46,7 @@ class Source:
     name : str
         File name as the user gave it, or another name to show.
     text : str
-        The whole text, line ends already turned into "\\n".
+        The whole text, line ends already turned into line feeds.
     """
 
     name: str

@@ -58,7 +58,9 @@ def _phasors(section: Section, values: Values, curves: Mapping[str, PortCurve],
     at = joined(section.circuit)
     front = section.cut.front_nodes if section.cut else frozenset()
     omega = 2.0 * np.pi * tremolo.frequency
-    links = [(a, b, 1.0 / max(r, R_LEAST)) for a, b, r in _resistances(section, values)]
+    links: list[tuple[str, str, complex]] = [
+        (a, b, 1.0 / max(r, R_LEAST)) for a, b, r in _resistances(section, values)
+    ]
     links += [
         (at[c.start], at[c.end], 1j * omega * float(values[c.name]))
         for c in section.circuit.of(Capacitor)

@@ -214,6 +214,8 @@ def _metered(predictor: Predictor, settings: Mapping[str, Floats], mean: Floats,
         read[:, column] = [op.mean[node] for op in whole]
     # The meter scales what a part's error does in the same proportion as the mean itself.
     ratio = np.where(mean != 0, read / np.where(mean != 0, mean, 1.0), 1.0)
-    limits = [edge * ratio for edge in (band.low_95, band.high_95, band.low, band.high)]
     effects = {name: effect * ratio for name, effect in band.effects.items()}
-    return read, Band(*limits, effects)
+    scaled = Band(
+        band.low_95 * ratio, band.high_95 * ratio, band.low * ratio, band.high * ratio, effects
+    )
+    return read, scaled

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
+import numpy.typing as npt
 
 from .engine.elements import Floats
 from .graph import Section
@@ -215,7 +216,7 @@ def _one(valve: IdlingValve, now: Idle, band: tuple[Floats, Floats], fine: Float
     )  # fmt: skip
 
 
-def _stretch(fine: Floats, there: Floats) -> tuple[float, float] | None:
+def _stretch(fine: Floats, there: npt.NDArray[np.bool_]) -> tuple[float, float] | None:
     """From the first to the last position at which something holds."""
     found = np.nonzero(there)[0]
     return (float(fine[found[0]]), float(fine[found[-1]])) if found.size else None

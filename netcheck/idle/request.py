@@ -288,7 +288,7 @@ def _readings(
         name = name.strip() if equals else f"valve {position}"
         if not _is_valve_name(name):
             problems.add("--cathode", f'"{name[:LONGEST_NAME]}" is no name of a valve', "",
-                         f"write up to {LONGEST_VALVE} letters and digits, as in V5=42mA")  # fmt: skip
+                         f"write up to {LONGEST_VALVE} letters or digits, such as V5")  # fmt: skip
         elif name in names:
             problems.add("--cathode", f"{name} is given twice", "", "name each valve once")
         names.add(name)
@@ -334,7 +334,7 @@ def _current(
 def _plain_current(problems: _Problems, quantity: Quantity) -> float | None:
     if quantity.dimension is None and not quantity.prefix:
         problems.add("--cathode", f"{quantity.text} has no unit", "",
-                     f"write {quantity.text} mA, or mV if it was read across a resistor")  # fmt: skip
+                     f"write {quantity.text} mA, or mV if read across a resistor")  # fmt: skip
         return None
     try:
         current = quantity.as_(Dimension.AMPERE).nominal

@@ -124,6 +124,8 @@ class LineParser:
     def _parse_line(
         self, source: Source, number: int, text: str
     ) -> tuple[ParsedLine, list[Finding]]:
+        if not text or text.isspace():
+            return ParsedLine(number, text, None), []
         length = len(text.partition("#")[0])
         if length > LONGEST:
             return ParsedLine(number, text, None, None, True, True), [_too_long(source, number)]

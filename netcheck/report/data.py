@@ -132,7 +132,7 @@ def check_data(surveys: Iterable[Survey]) -> list[dict[str, Any]]:
             "simulated": s.simulated,
             "unanswered": s.unanswered or None,
             "findings": [finding_data(finding) for finding in s.findings],
-            "roles": {name: role.words for name, role in s.roles.items()},
+            "roles": {name: role.word for name, role in s.roles.items()},
             "effects_of_10_percent_more": {name: _moves(m) for name, m in s.effects.items()},
         }
         for s in surveys

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ..idle import Assessment, Expected, Judged, Spread, Stage, Verdict
 from ..idle.findings import percent, range_words, split_words, window_words
+from ..idle.samples import SAMPLES
 from ..quantity import Dimension, show, show_part
 from ..valves import Limits, Rating, Status
 from ..valves.practice import SAMPLE_SPREAD
@@ -58,7 +59,7 @@ def _head(found: Assessment) -> list[str]:
                       f"{window_words(stage)} of it aimed at:", "  ", "")  # fmt: skip
     for valve in found.valves:
         share = percent(valve.of_limit.nominal)
-        lines += paragraph(f"{valve.name}: {_verdict(valve)}, {share}", "    ", "  ")
+        lines += paragraph(f"{valve.name}: {share}, {_verdict(valve)}", "    ", "  ")
     return lines + _matched(found)
 
 
@@ -81,10 +82,10 @@ def _matched(found: Assessment) -> list[str]:
 
 def _expected(stage: Stage, draws: Expected) -> list[str]:
     assert stage.v_grid is not None
+    share = f"{percent(draws.of_limit.nominal)} of the limit ({range_words(draws.of_limit)})"
     return paragraph(f"With {_volts(stage.v_grid)} on the grid an average valve draws a cathode "
-                     f"current of {_ranged(draws.i_cathode, AMPERE)}, "
-                     f"{percent(draws.of_limit.nominal)} of the limit "
-                     f"({range_words(draws.of_limit)}); in brackets 95 of 100 samples.")  # fmt: skip
+                     f"current of {_ranged(draws.i_cathode, AMPERE)}, {share}; in brackets 95 of "
+                     "100 samples.")  # fmt: skip
 
 
 # ----------------------------------------------------------------------- the readings
@@ -178,8 +179,8 @@ def _grids(found: Assessment) -> list[str]:
         return paragraph("Grid voltage: cannot be told, the screens cannot stand the volts of "
                          "the plate; give theirs with --screen.")  # fmt: skip
     rows = [
-        [_share(each.share), _tenths(each.v_grid.nominal),
-         f"{_tenths(each.v_grid.low)} to {_tenths(each.v_grid.high)}"]
+        [_share(each.share), f"{_tenths(each.v_grid.nominal)} V",
+         f"{_tenths(each.v_grid.low)} to {_tenths(each.v_grid.high)} V"]
         for each in found.targets
         if each.v_grid is not None
     ]  # fmt: skip
@@ -191,15 +192,29 @@ def _grids(found: Assessment) -> list[str]:
     elif stage.has_screen:
         said += f" Screens taken to be at {_volts(stage.v_plate)} too; --screen gives theirs."
     head = ["of limit", "grid, average valve", "95 of 100 samples"]
-    return [*table(head, rows, 0), *paragraph(said)]
+    return [*table(head, rows, 0), *paragraph(said), *_against_average(found)]
+
+
+def _against_average(found: Assessment) -> list[str]:
+    """How the valves compare at the measured grid voltage."""
+    said = [
+        f"{valve.name} {valve.against_average:.2f}"
+        for valve in found.valves
+        if valve.against_average is not None
+    ]
+    if not said or found.stage.v_grid is None:
+        return []
+    return paragraph(f"At {_volts(found.stage.v_grid)} on the grid, for each mA of an average "
+                     f"valve: {', '.join(said)}; 95 of 100 samples lie between "
+                     f"{SAMPLES.low:.2f} and {SAMPLES.high:.2f}.")  # fmt: skip
 
 
 def _basis(stage: Stage) -> list[str]:
     """Where limits, screen share and window come from."""
-    said = [_limits(stage.limits)]
+    said = [f"Limits, {_limits(stage.limits)}"]
     if stage.valve.absolute is not None:
         other = stage.valve.limits if stage.absolute else stage.valve.absolute
-        said.append(f"Beside them: {_limits(other)}")
+        said.append(f"Beside them, {_limits(other)}")
     said.append(_screen_share(stage))
     if stage.window is None:
         said.append("The window is that of class AB with fixed bias (common practice); "
@@ -217,7 +232,7 @@ def _limits(limits: Limits) -> str:
     if limits.p_screen is not None and limits.v_screen is not None:
         figures += f", {_watts(limits.p_screen)} and {_volts(limits.v_screen)} on the screen"
     origin = f"{limits.origin.source}{_DOUBT[limits.origin.status]}"
-    return f"Limits, {limits.rating.value}: {figures}; {origin}. {_RATINGS[limits.rating]}"
+    return f"{limits.rating.value}: {figures}; {origin}. {_RATINGS[limits.rating]}"
 
 
 def _screen_share(stage: Stage) -> str:
@@ -256,7 +271,7 @@ def _watts(p: float) -> str:
 
 
 def _tenths(v: float) -> str:
-    return f"{v:.1f} V".replace("-0.0 V", "0.0 V")
+    return f"{round(v, 1) + 0.0:.1f}"  # no negative zero
 
 
 def _milliamps(i: float) -> str:

@@ -29,7 +29,7 @@ def travel_svg(prediction: Prediction) -> str:
                 "axes.spines.right": False, "text.parse_math": False}  # fmt: skip
     with matplotlib.rc_context(settings):
         figure = Figure(figsize=(7.0, 3.6 * len(panels) + 0.4), layout="constrained")
-        canvas = FigureCanvasSVG(figure)
+        canvas: Any = FigureCanvasSVG(figure)
         axes = figure.subplots(len(panels), 1, squeeze=False)
         for axis, group in zip(axes[:, 0], panels, strict=True):
             _panel(axis, prediction, group)

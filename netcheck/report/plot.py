@@ -63,7 +63,7 @@ def _axis(low: float, high: float) -> tuple[float, float, float]:
 def _framed(field: list[list[str]], low: float, high: float, step: float, travel: Floats
             ) -> list[str]:  # fmt: skip
     marks = {
-        int(round((high - v) / (high - low) * (HEIGHT - 1))): v
+        round((high - v) / (high - low) * (HEIGHT - 1)): v
         for v in np.arange(low, high + step / 2, step)
     }
     digits = max(0, int(-np.floor(np.log10(step))))

@@ -33,7 +33,7 @@ def _description(survey: Survey) -> list[str]:
     lines = paragraph(f"{title}: {survey.arrangement.sentence}" if title
                       else survey.arrangement.sentence)  # fmt: skip
     width = max((len(part.name) for part in survey.section.circuit.parts), default=0)
-    named = {name: role.words for name, role in survey.roles.items()}
+    named = {name: f"{role.word}, {role.phrase}" for name, role in survey.roles.items()}
     for part in survey.section.circuit.parts:
         said = named.get(part.name, "")
         if part.name in survey.effects:
