@@ -19,6 +19,8 @@ from .model import R_LEAST, Branch, Values, branches, emf_node, nominal_values
 from .netlist import Supply
 from .port import PortCurve
 
+_SWEEPS = 50  # over ports that a leak joins [count]
+
 
 @dataclass(frozen=True, slots=True)
 class Means:
@@ -63,13 +65,23 @@ class Network:
         self._supplies = [
             supply for supply in section.circuit.of(Supply) if supply.name not in cut.front
         ]
-        template = self._branches(nominal_values(section.circuit))
-        ends = [(b.a, b.b) for b in template] + [(a, b) for a, b, _ in self._loads]
-        nodes = dict.fromkeys(n for pair in ends for n in pair)
-        nodes.update(dict.fromkeys(cut.ports))
-        nodes.pop(GROUND, None)
-        self.nodes = tuple(nodes)
-        self._linear = LinearNetwork(self.nodes, ends)
+        self._topologies: dict[tuple[tuple[str, str], ...], LinearNetwork] = {}
+        self.nodes = self._topology(self._branches(nominal_values(section.circuit))).nodes
+
+    @property
+    def ports(self) -> tuple[str, ...]:
+        """The nodes at which it hangs on a rectifier."""
+        return self._cut.ports
+
+    def _topology(self, branch: Sequence[Branch]) -> LinearNetwork:
+        """The network of some branches; a leak that is not drawn makes one more than usual."""
+        ends = (*((b.a, b.b) for b in branch), *((a, b) for a, b, _ in self._loads))
+        if ends not in self._topologies:
+            nodes = dict.fromkeys(node for pair in ends for node in pair)
+            nodes.update(dict.fromkeys(self.ports))
+            nodes.pop(GROUND, None)
+            self._topologies[ends] = LinearNetwork(tuple(nodes), ends)
+        return self._topologies[ends]
 
     def _branches(self, values: Values) -> list[Branch]:
         """The resistances behind the rectifiers; a supply's stands between its terminals."""
@@ -104,54 +116,62 @@ class Network:
         Means
         """
         rows = max([rows, *(np.size(value) for value in values.values())])
-        solution = self._solution(values, rows)
-        ports = self._cut.ports
-        v_port = np.zeros((rows, len(ports)))
+        topology, solution = self._solution(values, rows)
+        v_port = np.zeros((rows, len(self.ports)))
         i_port: dict[str, Floats] = {}
-        # Ports meet at ground only, so each has a driving point of its own.
-        for k, port in enumerate(ports):
-            a, b = solution.current(v_port, k), solution.conductance(k)
-            v_port[:, k], i_port[port] = curves[port].meet(a, b)
-        return Means(self.nodes, solution.voltages(v_port), i_port)
+        for _ in range(_SWEEPS):
+            before = v_port.copy()
+            for k, port in enumerate(self.ports):
+                v_port[:, k] = 0.0
+                a, b = solution.current(v_port, k), solution.conductance(k)
+                v_port[:, k], i_port[port] = curves[port].meet(a, b)
+            # Ports meet at ground only, unless a leak joins them.
+            if len(self.ports) < 2 or np.allclose(v_port, before, rtol=1e-9, atol=1e-9):
+                break
+        return Means(topology.nodes, solution.voltages(v_port), i_port)
 
-    def driving_points(self, values: Values) -> dict[str, tuple[float, float]]:
-        """For each port a and b of the current i = a + b v that the network takes there.
+    def drawn(self, values: Values, v_port: Mapping[str, float]) -> dict[str, tuple[float, float]]:
+        """What each port's current is, and how it follows the port's voltage.
 
         Parameters
         ----------
         values : mapping of str to float
             One state.
+        v_port : mapping of port to float
+            Mean voltages of the ports. [V]
 
         Returns
         -------
         dict of port to (float, float)
-            Current at 0 V, and conductance. [A], [S]
+            Current into the network, and driving-point conductance. [A], [S]
         """
-        solution = self._solution(values, 1)
-        at_rest = np.zeros((1, len(self._cut.ports)))
+        _, solution = self._solution(values, 1)
+        v = np.array([[v_port[port] for port in self.ports]])
         return {
-            port: (float(solution.current(at_rest, k)[0]), float(solution.conductance(k)[0]))
-            for k, port in enumerate(self._cut.ports)
+            port: (float(solution.current(v, k)[0]), float(solution.conductance(k)[0]))
+            for k, port in enumerate(self.ports)
         }
 
-    def _solution(self, values: Values, rows: int) -> Solution:
+    def _solution(self, values: Values, rows: int) -> tuple[LinearNetwork, Solution]:
         branch = self._branches(values)
+        topology = self._topology(branch)
         rows = max([rows, *(np.size(b.r) for b in branch)])
         g = np.empty((rows, len(branch) + len(self._loads)))
         for k, b in enumerate(branch):
             g[:, k] = 1.0 / np.maximum(b.r, R_LEAST)
         for k, (_, _, ohm) in enumerate(self._loads, start=len(branch)):
             g[:, k] = 1.0 / ohm
-        return self._linear.held(g, self._cut.ports, self._injected(values, rows))
+        injected = self._injected(values, topology.nodes, rows)
+        return topology, topology.held(g, self.ports, injected)
 
-    def _injected(self, values: Values, rows: int) -> Floats:
+    def _injected(self, values: Values, nodes: tuple[str, ...], rows: int) -> Floats:
         """Supplies as currents beside their resistance (Norton)."""
-        i_in = np.zeros((rows, len(self.nodes)))
+        i_in = np.zeros((rows, len(nodes)))
         for supply in self._supplies:
             volts = np.asarray(values[supply.name]) * values.get("mains", 1.0)
             i = volts / np.maximum(values[f"{supply.name}.source"], R_LEAST)
             for terminal, sign in ((supply.plus, 1.0), (supply.minus, -1.0)):
                 node = self._section.joined[terminal]
-                if node in self.nodes:
-                    i_in[:, self.nodes.index(node)] += sign * i
+                if node in nodes:
+                    i_in[:, nodes.index(node)] += sign * i
         return i_in

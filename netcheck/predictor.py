@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .engine.elements import CurrentSource, Element, Resistance, SteadyState
+from .engine.elements import Element, SteadyState
 from .engine.service import Service
 from .engine.steady import Problem, steady_states
 from .graph import Section
@@ -20,14 +20,7 @@ from .model import Value, Values, elements, nominal_values
 from .netlist import GROUND, Pot
 from .network import Means, Network
 from .port import PortCurve
-
-LIGHT = (0.03, 0.2, 0.5, 0.8)
-"""Shares of the mid-travel current at which the port is traced with part of its load taken
-away by a current source. [1]"""
-HEAVY = (1.0, 1.3, 1.8, 3.0, 6.0, 15.0)
-"""Shares of the mid-travel conductance at which the port is traced with a resistor across
-it: a resistor, since a current source would force volts that no fault could. [1]"""
-
+from .tracing import LOADS, trace
 
 @dataclass(frozen=True, slots=True)
 class Operating:
@@ -148,7 +141,7 @@ class Predictor:
         return self.trace(self.values())
 
     def trace(
-        self, values: Values, light: Sequence[float] = LIGHT, heavy: Sequence[float] = HEAVY
+        self, values: Values, shares: Sequence[float] = LOADS, *, refine: bool = True
     ) -> dict[str, PortCurve]:
         """Trace the curve of each port around a state.
 
@@ -156,41 +149,20 @@ class Predictor:
         ----------
         values : mapping of str to float
             The state.
-        light, heavy : sequence of float
-            Where to trace: see `LIGHT` and `HEAVY`. [1]
+        shares : sequence of float
+            Conductances of the load, as shares of the one in this state. [1]
+        refine : bool
+            Whether to add points where the curve bends too much between those.
         """
-        cut = self.section.cut
-        if cut is None or self.network is None or not cut.ports:
+        if self.section.cut is None or self.network is None:
             return {}
-        loads = self.network.driving_points(values)
-        base = self.whole(values)
-        i_base = {p: loads[p][0] + loads[p][1] * base.mean[p] for p in cut.ports}
-        plans: list[tuple[dict[str, float], list[Element]]] = []
-        for share in light:
-            taken = {p: (share - 1.0) * i_base[p] for p in cut.ports}
-            plans.append((taken, [CurrentSource(f"probe {p}", p, GROUND, taken[p])
-                                  for p in cut.ports]))  # fmt: skip
-        for share in heavy:
-            if share > 1.0:
-                plans.append(({}, self._shunts(share, i_base, base)))
-        answers = self.wholes([(values, extra) for _, extra in plans])
-        points = {p: [(i_base[p], base.mean[p])] for p in cut.ports}
-        for (taken, extra), answer in zip(plans, answers, strict=True):
-            for p in cut.ports:
-                v = answer.mean[p]
-                i = loads[p][0] + loads[p][1] * v + taken.get(p, 0.0)
-                i += sum(v / e.r for e in extra if isinstance(e, Resistance) and e.a == p)
-                points[p].append((i, v))
-        return {p: _curve(found) for p, found in points.items()}
+        return trace(self.section, self.network, self._simulated_means, values, shares,
+                     refine=refine)  # fmt: skip
 
-    def _shunts(self, share: float, i_base: Mapping[str, float], base: Operating) -> list[Element]:
-        """Across each port the resistance that raises its load to `share`."""
-        shunts: list[Element] = []
-        for port, i in i_base.items():
-            g = abs(i / base.mean[port]) if base.mean[port] else 0.0
-            if g > 0:
-                shunts.append(Resistance(f"probe {port}", port, GROUND, 1.0 / (g * (share - 1.0))))
-        return shunts
+    def _simulated_means(
+        self, states: Sequence[tuple[Values, Sequence[Element]]]
+    ) -> list[Mapping[str, float]]:
+        return [operating.mean for operating in self.wholes(states)]
 
     def means(self, values: Values, rows: int = 1) -> Means:
         """Mean voltages of a batch of states, by the fast path where there is one.
@@ -217,13 +189,3 @@ class Predictor:
         """The pots of the section, in the order of the file."""
         return list(self.section.circuit.of(Pot))
 
-
-def _curve(points: list[tuple[float, float]]) -> PortCurve:
-    """The curve through traced points, and on to where no current flows."""
-    points = sorted(points, key=lambda point: abs(point[0]))
-    (i0, v0), (i1, v1) = points[0], points[1]
-    x0, x1 = (abs(i) ** (2.0 / 3.0) for i in (i0, i1))
-    if x1 > x0 and i0 * i1 > 0:
-        points.insert(0, (0.0, v0 + (v0 - v1) * x0 / (x1 - x0)))
-    i, v = np.array(points).T
-    return PortCurve(i, v)

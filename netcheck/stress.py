@@ -81,6 +81,9 @@ class Stresses:
         Nominal circuit: the most negative mean voltage over the travel. [V]
     valves : mapping of valve name to ValveRange
         Idle dissipation over the travel, of the valves that can be modelled.
+    t_bias : mapping of grid node to float or None
+        When the bias is at 90 % after switching on; None if it takes too long to wait for.
+        Empty where nothing asks for it. [s]
     """
 
     parts: Mapping[str, Stress]
@@ -88,3 +91,4 @@ class Stresses:
     v_grid_least: Mapping[str, float] = field(default_factory=dict)
     v_grid_most: Mapping[str, float] = field(default_factory=dict)
     valves: Mapping[str, ValveRange] = field(default_factory=dict)
+    t_bias: Mapping[str, float | None] = field(default_factory=dict)

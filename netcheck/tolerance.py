@@ -20,7 +20,7 @@ from .predictor import Predictor
 
 Z_95 = 1.959964
 """97.5 % point of the normal distribution. [1]"""
-_FRONT_LOADS = ((0.5,), (1.0, 1.8))  # enough to see how a part in front moves the curve
+_FRONT_LOADS = (0.5, 1.8)  # beside the drawn one enough to see how a part in front moves the curve
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,8 +176,7 @@ class BandFinder:
             single = predictor.values()
             for name, shift in front.items():
                 single[name] = single.get(name, 1.0) * (1.0 + shift)
-            light, heavy = _FRONT_LOADS
-            shifted = predictor.trace(single, light, heavy)
+            shifted = predictor.trace(single, _FRONT_LOADS, refine=False)
             self._traced[key] = {port: moved(predictor.curves[port], curve)
                                  for port, curve in shifted.items()}  # fmt: skip
         return self._traced[key]

@@ -17,6 +17,7 @@ from .partwork import PartWork, largest, part_work
 from .predictor import Predictor
 from .stress import Stress, Stresses, ValveRange
 from .sweeping import swept_pots
+from .switchon import switch_on
 from .tolerance import Band, tolerances
 from .valvetravel import ValveTravel, valves_travel
 
@@ -54,7 +55,17 @@ def stresses(predictor: Predictor) -> Stresses:
         {node: max(volts) for node, volts in watched.items()},
         {node: min(volts) for node, volts in watched.items()},
         _valves(predictor),
+        _start(predictor, {node: volts[1] for node, volts in watched.items()}),
     )
+
+
+def _start(predictor: Predictor, final: Mapping[str, float]) -> Mapping[str, float | None]:
+    """How fast the bias comes up, where the high tension may come faster."""
+    supply = predictor.section.circuit.high_tension
+    if supply is None or not (supply.standby or supply.rectifier in ("silicon", "selenium")):
+        return {}
+    start = switch_on(predictor, predictor.values(), final)
+    return {} if start is None else start.times
 
 
 def _valves(predictor: Predictor) -> dict[str, ValveRange]:

@@ -7,10 +7,14 @@ import click
 from .common import CAUTION, CLEAN, FINDINGS, as_json, complain, emit
 
 _OWN_TYPES = """\b
-A type of valve that is not known goes into a text file of your own, its figures
-from the data sheet, for --types:
+A type that is not known goes into a text file of your own, for --types, with
+the figures of its data sheet; rows are operating points, for the grid voltage:
   [EL99]
-  kind = "pentode"
+  kind = "pentode"             # or "beam tetrode", "triode"
+  source = "data sheet EL99"
+  rows = [
+    { plate_V = 250, screen_V = 250, grid_V = -14, plate_mA = 70, screen_mA = 9 },
+  ]
   [EL99.limits]
   plate_W = 25
   screen_W = 8

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from ..finding import Finding, Severity
 from .findings import (
     expected_findings,
-    remarks,
     set_findings,
     stage_findings,
     valve_findings,
@@ -78,7 +77,6 @@ def assess(stage: Stage, readings: Sequence[tuple[str, float]]) -> Assessment:
         found += set_findings([name for name, _ in readings], matched)
     if at_grid is not None:
         found += expected_findings(stage, at_grid)
-    found += remarks(stage, currents)
     found.sort(key=lambda finding: finding.severity.rank)
     targets = tuple(target(stage, share) for share in (*stage.aim, 1.0))
     return Assessment(stage, targets, valves, at_grid, matched, tuple(found))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from ..finding import Finding, Severity
-from ..quantity import Dimension, show
+from ..quantity import Dimension, show, show_part
 from ..source import NOWHERE, Source
 from .judgement import Judged
 from .matching import Match, Split, exchanges
@@ -34,7 +34,7 @@ def window_words(stage: Stage) -> str:
 
 
 def stage_findings(stage: Stage, least_current: float) -> list[Finding]:
-    """What the volts alone tell.
+    """What the volts and the cathode resistor alone tell.
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ def stage_findings(stage: Stage, least_current: float) -> list[Finding]:
     Returns
     -------
     list of Finding
-        About volts above the limits of the sheet, and volts that look doubtful.
+        About volts above the limits of the sheet, volts that look doubtful, and cathode bias.
     """
     found = []
     drop = least_current * stage.r_cathode
@@ -64,6 +64,11 @@ def stage_findings(stage: Stage, least_current: float) -> list[Finding]:
         what = f"the screen is at {_volts(stage.v_screen)}, the plate at {_volts(stage.v_plate)}"
         fix = "measure both again: have the two readings been interchanged?"
         found.append(_finding("screen", Severity.NOTE, "idle-screen-above", what, fix=fix))
+    if stage.has_cathode_bias and stage.window is None:
+        what = f"a cathode resistor of {show_part(stage.r_cathode)} is cathode bias"
+        why = "the window is that of fixed bias; with cathode bias valves idle hotter"
+        fix = "choose another window, such as --window 80-100%"
+        found.append(_finding("cathode", Severity.NOTE, "idle-cathode-bias", what, why, fix))
     return found
 
 
@@ -89,7 +94,7 @@ def valve_findings(stage: Stage, judged: Judged) -> list[Finding]:
 
 
 def _dead(judged: Judged) -> Finding:
-    what = f"{show(judged.i_cathode, Dimension.AMPERE)} of cathode current: this valve does nothing"
+    what = f"{_milliamps(judged.i_cathode)} of cathode current: this valve does nothing"
     why = "a dead valve, an open cathode or screen resistor, or a grid that is far too negative"
     return _finding(judged.name, Severity.WARNING, "idle-none", what, why,
                     "check the heater, the screen volts and the grid volts")  # fmt: skip
@@ -99,9 +104,9 @@ def _off_target(stage: Stage, judged: Judged) -> Finding:
     share, aim = judged.of_limit, window_words(stage)
     p_plate = show(judged.p_plate.nominal, Dimension.WATT)
     what = f"{p_plate} on the plate is {percent(share.nominal)} of the limit"
-    fix = _move(judged)
+    fix = _move(stage, judged)
     if judged.verdict is Verdict.BEYOND:
-        what += f", {show(stage.limits.p_plate, Dimension.WATT)}: beyond it"
+        what += f", {_watts(stage.limits.p_plate)}: beyond it"
         return _finding(judged.name, Severity.ERROR, "idle-beyond", what,
                         _beyond(stage, judged), fix)  # fmt: skip
     side = "below" if share.nominal < stage.aim[0] else "above"
@@ -124,16 +129,17 @@ def _beyond(stage: Stage, judged: Judged) -> str:
         return ""
     share = judged.p_plate.nominal / absolute.p_plate
     side = "also above" if exceeds(share, 1.0) else "still within"
-    return (f"{side} the absolute limit, {show(absolute.p_plate, Dimension.WATT)} "
-            f"({percent(share)} of it)")  # fmt: skip
+    return f"{side} the absolute limit, {_watts(absolute.p_plate)} ({percent(share)} of it)"
 
 
-def _move(judged: Judged) -> str:
-    """What to do to the grid, with the rough size of it where a model can tell."""
+def _move(stage: Stage, judged: Judged) -> str:
+    """What to do to the bias, with the rough size of it where a model can tell."""
     change = judged.v_grid_change
-    hot = judged.verdict in (Verdict.HOT, Verdict.BEYOND)
+    cooler = judged.of_limit.nominal > stage.aim[1]
+    if stage.has_cathode_bias:
+        return f"a {'larger' if cooler else 'smaller'} cathode resistor"
     if change is None:
-        return f"make the grid {'more' if hot else 'less'} negative"
+        return f"make the grid {'more' if cooler else 'less'} negative"
     way = "more" if change < 0.0 else "less"
     return (f"a grid roughly {abs(change):.1f} V {way} negative brings it to the middle of the "
             "window; read the plate volts again then")  # fmt: skip
@@ -145,13 +151,12 @@ def _screen(stage: Stage, judged: Judged) -> Iterator[Finding]:
         return
     if exceeds(share.nominal, 1.0):
         what = (f"{show(judged.p_screen.nominal, Dimension.WATT)} on the screen is "
-                f"{percent(share.nominal)} of the limit, {show(limit, Dimension.WATT)}: "
-                "beyond it")  # fmt: skip
+                f"{percent(share.nominal)} of the limit, {_watts(limit)}: beyond it")  # fmt: skip
         why = "screen current taken from the published share; measure it to be sure"
         fix = "lower the screen volts, or fit a larger screen resistor"
         yield _finding(judged.name, Severity.ERROR, "idle-screen-beyond", what, why, fix)
     elif exceeds(share.high, 1.0):
-        what = f"the screen may be beyond its limit of {show(limit, Dimension.WATT)}"
+        what = f"the screen may be beyond its limit of {_watts(limit)}"
         why = f"{percent(share.high)} of it if the screen takes the greatest share published"
         yield _finding(judged.name, Severity.NOTE, "idle-screen-doubtful", what, why,
                        "measure the screen current")  # fmt: skip
@@ -262,30 +267,6 @@ def split_words(names: Sequence[str], split: Split) -> str:
     return f"{one} and {other}"
 
 
-def remarks(stage: Stage, currents: Sequence[float]) -> list[Finding]:
-    """Remarks on the kind of bias.
-
-    Parameters
-    ----------
-    stage : Stage
-        The valves.
-    currents : sequence of float
-        Cathode currents measured. [A]
-
-    Returns
-    -------
-    list of Finding
-        Empty for fixed bias, or where the user has chosen the window.
-    """
-    if stage.window is not None or not any(map(stage.is_cathode_bias, currents)):
-        return []
-    drop = _volts(max(currents) * stage.r_cathode)
-    what = f"the cathode stands {drop} above ground: this is cathode bias"
-    why = "the window is that of fixed bias; with cathode bias valves idle hotter"
-    fix = "choose another window, such as --window 80-100%"
-    return [_finding("cathode", Severity.NOTE, "idle-cathode-bias", what, why, fix)]
-
-
 def _finding(
     about: str, severity: Severity, slug: str, what: str, why: str = "", fix: str = ""
 ) -> Finding:
@@ -293,7 +274,11 @@ def _finding(
 
 
 def _volts(v: float) -> str:
-    return show(v, Dimension.VOLT)
+    return show_part(v, Dimension.VOLT)
+
+
+def _watts(p: float) -> str:
+    return show_part(p, Dimension.WATT)
 
 
 def _milliamps(i: float) -> str:

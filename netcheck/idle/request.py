@@ -13,7 +13,7 @@ from ..finding import Finding, Severity
 from ..quantity import Dimension, Quantity, ValueProblem, read, show_part
 from ..source import NOWHERE, Source
 from ..valves import Kind, ValveType, lookup, nearest, read_types
-from ..valves.names import LONGEST_NAME, is_name
+from ..valves.names import LONGEST_NAME
 from .matching import MOST_VALVES
 from .stage import Stage
 
@@ -177,13 +177,8 @@ def _valve(
     short = name if len(name) <= LONGEST_NAME else f"{name[:LONGEST_NAME]}..."
     near = nearest(name, own)
     why = f"nearest known types: {', '.join(near)}" if near else '"netcheck valves" lists all types'
-    heading = name if is_name(name) and name.isascii() else "NAME"
-    if not re.fullmatch("[A-Za-z0-9-]+", heading):
-        heading = f'"{heading}"'
-    fix = (f'to add it, write a text file such as own.toml with these lines: [{heading}] / '
-           f'kind = "pentode" / [{heading}.limits] / plate_W = 25 / screen_W = 8 / plate_V = 800 / '
-           'screen_V = 500, each on a line of its own and the figures from its data sheet; '
-           "then add --types own.toml")  # fmt: skip
+    fix = ("to add it, write its figures into a text file and name that with --types; "
+           '"netcheck idle --help" shows what it looks like')  # fmt: skip
     problems.add("TYPE", f'the valve type "{short}" is not known', why, fix)
     return None
 

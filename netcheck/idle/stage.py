@@ -13,8 +13,8 @@ from ..valves.practice import USUAL_WINDOW, WINDOW, screen_share
 NEAREST = 0.005
 """Shares of a limit are judged, as they are shown, to the nearest percent. [1]"""
 
-_CATHODE_BIAS = 0.05
-"""A drop across the cathode resistor that is this share of the plate volts biases the valve. [1]"""
+_CATHODE_BIAS = 30.0
+"""Resistors for measuring have 1 to 10 ohm; one above this biases the valve. [ohm]"""
 
 
 class Verdict(StrEnum):
@@ -126,9 +126,10 @@ class Stage:
             return float("inf")
         return self.v_plate**2 / (4.0 * (1.0 + self.share.high) * self.r_cathode)
 
-    def is_cathode_bias(self, i_cathode: float) -> bool:
-        """Whether the drop across the cathode resistor is a bias of its own."""
-        return i_cathode * self.r_cathode > _CATHODE_BIAS * self.v_plate
+    @property
+    def has_cathode_bias(self) -> bool:
+        """Whether the cathode resistor is there for the bias and not for measuring."""
+        return self.r_cathode > _CATHODE_BIAS
 
 
 def exceeds(figure: float, limit: float) -> bool:

@@ -14,6 +14,8 @@ from ..netlist import (
     OPEN,
     Capacitor,
     Diode,
+    HighTension,
+    IdleReading,
     Link,
     Mains,
     Part,
@@ -21,6 +23,7 @@ from ..netlist import (
     Resistor,
     Supply,
     Tap,
+    Tremolo,
     Valve,
     Winding,
     Zener,
@@ -47,7 +50,7 @@ class Elsewhere:
     nodes: tuple[str, ...]
 
 
-Entry = Part | Mains | Title | Elsewhere
+Entry = Part | Mains | HighTension | Title | Elsewhere
 
 
 def build_entry(source: Source, line: ParsedLine) -> tuple[Entry | None, list[Finding]]:
@@ -115,11 +118,7 @@ def _mains(f: Fields) -> Mains | None:
     plain = f.plain({"v_nominal": slots.MAINS_VOLTS, "frequency": slots.FREQUENCY,
                      "tolerance": slots.TOLERANCE}, "v_nominal")  # fmt: skip
     actual = f.keyed("actual", slots.MAINS_VOLTS)
-    wanted = {"v_nominal": ("voltage", "230 V"), "frequency": ("frequency", "50 Hz")}
-    absent = [words for name, words in wanted.items() if name not in plain]
-    if absent:
-        f.no_value(" and its ".join(noun for noun, _ in absent),
-                   " ".join(example for _, example in absent))  # fmt: skip
+    if not f.has_values(plain, v_nominal=slots.MAINS_VOLTS, frequency=slots.FREQUENCY):
         return None
     return Mains(plain["v_nominal"].nominal, plain["frequency"].nominal, _nominal(actual),
                  _nominal(plain.get("tolerance")), f.kind_span)  # fmt: skip
@@ -127,6 +126,19 @@ def _mains(f: Fields) -> Mains | None:
 
 def _elsewhere(f: Fields) -> Elsewhere:
     return Elsewhere(tuple(f.words))
+
+
+def _high_tension(f: Fields) -> HighTension:
+    source, load = f.keyed("source", slots.HT_SOURCE), f.keyed("load", slots.HT_LOAD)
+    if f.all("load") and not f.all("source") and not f.is_lossy:
+        f.report("missing-field", f.marks["load"],
+                 "a load current says nothing without the source resistance",
+                 "how far the volts fall follows from the two",
+                 'add "source 150 ohm", or leave it out')  # fmt: skip
+    rectifier = f.word("material")
+    return HighTension(_nominal(source), _nominal(load),
+                       rectifier.lower() if rectifier is not None else None,
+                       f.one("standby") is not None, f.kind_span)  # fmt: skip
 
 
 def _winding(f: Fields) -> Winding | None:
@@ -346,6 +358,35 @@ def _end_resistance(f: Fields, track: Quantity | None) -> float | None:
     return r_end
 
 
+def _tremolo(f: Fields) -> Tremolo | None:
+    start, end = f.nodes("from", "to")
+    source = f.keyed("source", slots.TREMOLO_SOURCE)
+    wanted = {"v_pp": slots.TREMOLO_VOLTS, "frequency": slots.TREMOLO_FREQUENCY}
+    plain = f.plain(wanted, "v_pp")
+    if not f.has_values(plain, **wanted):
+        return None
+    return Tremolo(**_common(f), start=start, end=end, v_pp=plain["v_pp"].nominal,
+                   frequency=plain["frequency"].nominal,
+                   r_source=_nominal(source) or 0.0)  # fmt: skip
+
+
+def _readings(f: Fields) -> tuple[IdleReading, ...]:
+    """What a valve was measured to draw."""
+    readings = []
+    trees = f.all("draws")
+    for tree in trees:
+        f.marks.setdefault("draws", f.span(tree))
+        current, volts = walk(tree)
+        i_cathode = f.quantity(current, slots.DRAWN)
+        v_grid = f.quantity(volts, slots.DRAWN_AT)
+        if i_cathode is not None and v_grid is not None:
+            readings.append(IdleReading(i_cathode.nominal, v_grid.nominal))
+    for extra in trees[_MOST_READINGS:]:
+        f.report("doubled-field", f.span(extra), "this is a third reading of one valve",
+                 "two readings say all that is used", "keep those farthest apart")  # fmt: skip
+    return tuple(readings)
+
+
 def _valve(f: Fields) -> Valve:
     type_name = f.words[1]
     f.marks["type"] = f.word_spans[1]
@@ -358,13 +399,15 @@ def _valve(f: Fields) -> Valve:
     return Valve(**_common(f), type=type_name, grid=grid,
                  v_plate=_nominal(f.keyed("plate", slots.PLATE)),
                  v_screen=_nominal(f.keyed("screen", slots.SCREEN)),
-                 r_cathode=_nominal(f.keyed("resistor_k", slots.CATHODE)) or 0.0)  # fmt: skip
+                 r_cathode=_nominal(f.keyed("resistor_k", slots.CATHODE)) or 0.0,
+                 readings=_readings(f))  # fmt: skip
 
 
 _BUILDERS: dict[str, Callable[[Fields], Entry | None]] = {
     "circuit": _circuit,
     "mains": _mains,
     "elsewhere": _elsewhere,
+    "hightension": _high_tension,
     "winding": _winding,
     "supply": _supply,
     "resistor": _resistor,
@@ -373,5 +416,6 @@ _BUILDERS: dict[str, Callable[[Fields], Entry | None]] = {
     "zener": _zener,
     "link": _link,
     "pot": _pot,
+    "tremolo": _tremolo,
     "valve": _valve,
 }

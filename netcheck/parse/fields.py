@@ -232,7 +232,9 @@ class Fields:
         dimension = slot.dimension
         limits = f"{write_exact(slot.low, dimension)} and {write_exact(slot.high, dimension)}"
         fix = "look for a slip in the figures or the unit"
-        if quantity.nominal <= 0.0:
+        if slot.high < 0.0 < quantity.nominal:
+            fix = "a voltage below ground is written with its sign"
+        elif quantity.nominal <= 0.0 < slot.low:
             fix = "write it without a sign" if quantity.nominal else slot.if_zero
         self.report("absurd-value", span, f'"{self._typed(span)}" cannot be a {slot.noun}',
                     f"one between {limits} is believable", fix)  # fmt: skip

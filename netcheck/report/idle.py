@@ -51,8 +51,8 @@ def _head(found: Assessment) -> list[str]:
     stage = found.stage
     at = f"{stage.valve.name} at {_volts(stage.v_plate)} on the plate"
     if not found.valves:
-        low, high = (show(each.i_cathode.nominal, AMPERE) for each in found.targets[:2])
-        lines = paragraph(f"{at}: aim at {low} to {high} of cathode current, "
+        low, high = (each.i_cathode.nominal for each in found.targets[:2])
+        lines = paragraph(f"{at}: aim at {_range(low, high, AMPERE)} of cathode current, "
                           f"{window_words(stage)} of the dissipation limit.")  # fmt: skip
         return lines if found.expected is None else lines + _expected(stage, found.expected)
     lines = paragraph(f"{at}, dissipation limit {_watts(stage.limits.p_plate)}, "
@@ -191,6 +191,8 @@ def _grids(found: Assessment) -> list[str]:
         said += f" Screens at {_volts(stage.v_screen)}."
     elif stage.has_screen:
         said += f" Screens taken to be at {_volts(stage.v_plate)} too; --screen gives theirs."
+    if stage.r_cathode:
+        said += " Against ground."
     head = ["of limit", "grid, average valve", "95 of 100 samples"]
     return [*table(head, rows, 0), *paragraph(said), *_against_average(found)]
 
@@ -287,8 +289,13 @@ def _reading(v: float) -> str:
 
 def _ranged(spread: Spread, dimension: Dimension) -> str:
     """A figure with its range, where it has one that shows."""
-    figure, low, high = (show(value, dimension) for value in spread)
-    if low == high:
+    figure = show(spread.nominal, dimension)
+    if show(spread.low, dimension) == show(spread.high, dimension):
         return figure
-    (least, unit), (_, other) = low.split(" "), high.split(" ")
-    return f"{figure} ({least if unit == other else low} to {high})"
+    return f"{figure} ({_range(spread.low, spread.high, dimension)})"
+
+
+def _range(low: float, high: float, dimension: Dimension) -> str:
+    """ "42.9 to 50.0 mA", with both units where they differ."""
+    (least, unit), (most, other) = (show(end, dimension).split(" ") for end in (low, high))
+    return f"{least}{'' if unit == other else ' ' + unit} to {most} {other}"

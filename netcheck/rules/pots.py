@@ -1,0 +1,141 @@
+"""Rules about the pots: what they set, and what happens at their ends and when they fail."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Severity
+from ..netlist import OPEN, Pot
+from ..polarity import MeanNetwork
+from .rule import Case, Problem, Rule
+
+_ZERO = 0.08  # less than this share of the most negative is as good as no bias
+_MARGIN = 0.03  # of the voltage; less is a matter of tolerances
+
+
+def _totals(case: Case, pot: Pot, wiper: float) -> dict[str, float | None]:
+    network = MeanNetwork(case.topology, {pot.name: wiper})
+    return {grid: network.total(grid) for grid in case.section.grids}
+
+
+def _look_shorted(case: Case) -> Iterator[Problem]:
+    """The two ends of a pot are on different nodes.
+
+    bad: link W1 from head to foot
+    good: resistor R9 from sweep to ground 1M
+    """
+    at = case.topology.at
+    for pot in case.section.circuit.of(Pot):
+        if OPEN not in (pot.top, pot.bottom) and at(pot.top) == at(pot.bottom):
+            yield Problem(
+                pot.mark("bottom"),
+                f"both ends of {pot.name} are on one node",
+                "correct one of them, or take the link away that joins them",
+            )
+
+
+def _look_open(case: Case) -> Iterator[Problem]:
+    """A pot is joined at two terminals at least, and they differ.
+
+    bad: pot RV2 top open wiper sweep bottom open 10k
+    good: pot RV2 top open wiper sweep bottom ground 1M
+    """
+    at = case.topology.at
+    for pot in case.section.circuit.of(Pot):
+        nodes = {at(node) for _, node in pot.terminals if node != OPEN}
+        if len(nodes) < 2:
+            yield Problem(
+                pot.span,
+                f"{pot.name} is joined to a single node and sets nothing",
+                "join its ends as the schematic shows them",
+            )
+
+
+def _look_effect(case: Case) -> Iterator[Problem]:
+    """Turning a pot moves a grid.
+
+    bad: pot RV2 top raw wiper idle bottom ground 100k
+    bad: resistor R9 from idle to ground 1M
+    good: pot RV2 top sweep wiper sweep bottom ground 1M
+    """
+    at = case.topology.at
+    for pot in case.section.circuit.of(Pot):
+        nodes = {at(node) for _, node in pot.terminals if node != OPEN}
+        if len(nodes) < 2 or not case.section.grids:
+            continue
+        low, high = (_totals(case, pot, w) for w in (0.1, 0.9))
+        moves = [abs(a - b) for a, b in zip(low.values(), high.values(), strict=True)
+                 if a is not None and b is not None]  # fmt: skip
+        if moves and max(moves) < 1e-4:
+            yield Problem(
+                pot.span,
+                f"turning {pot.name} moves no grid",
+                "look at the node of its wiper",
+            )
+
+
+def _look_end(case: Case) -> Iterator[Problem]:
+    """No end of a pot leaves a grid without bias.
+
+    bad: resistor R3 from foot to ground 1 ohm
+    good: resistor R3 from foot to ground 27k
+    """
+    for pot in case.section.circuit.of(Pot):
+        ends = [_totals(case, pot, w) for w in (0.0, 1.0)]
+        for grid, valves in case.section.grids.items():
+            volts = [end[grid] for end in ends]
+            if None in volts:
+                continue
+            low, high = (abs(v) for v in volts if v is not None)
+            if max(low, high) > 1e-6 and min(low, high) < _ZERO * max(low, high):
+                end = "bottom" if low < high else "top"
+                names = ", ".join(valve.name for valve in valves)
+                yield Problem(
+                    pot.mark(end),
+                    f"at its {end} {pot.name} leaves the grid of {names} with hardly any bias",
+                    "a resistor between that end and ground keeps some bias at the stop",
+                )
+
+
+def _look_lift(case: Case) -> Iterator[Problem]:
+    """A lifting wiper makes the grids more negative.
+
+    bad: capacitor R6 from head to sweep 100n
+    good: resistor R6 from head to sweep 220k
+    """
+    for pot in case.section.circuit.of(Pot):
+        lifted = MeanNetwork(case.topology, lifted=[pot.name])
+        ends = [_totals(case, pot, w) for w in (0.0, 1.0)]
+        for grid, valves in case.section.grids.items():
+            reach = [abs(v) for end in ends if (v := end[grid]) is not None]
+            moves = max(reach, default=0.0) - min(reach, default=0.0)
+            if not reach or moves < 1e-4:
+                continue
+            volts = lifted.total(grid)
+            if volts is None or abs(volts) < min(reach) * (1.0 - _MARGIN):
+                gone = "nothing holds" if volts is None or abs(volts) < 1e-6 else "too little holds"
+                names = ", ".join(valve.name for valve in valves)
+                yield Problem(
+                    pot.mark("wiper"),
+                    f"when the wiper of {pot.name} lifts, {gone} the grid of {names} negative",
+                    f"a resistor from the wiper of {pot.name} to its more negative end, some ten "
+                    "to twenty times the track, hardly moves the travel and saves the valves",
+                )
+
+
+RULES = (
+    Rule("pot-shorted", Severity.ERROR, "Both ends of a pot are on one node.",
+         "such a pot sets nothing", "Correct the node.", _look_shorted),
+    Rule("pot-unconnected", Severity.ERROR, "A pot is joined to a single node.",
+         "such a pot sets nothing", "Join its ends.", _look_open),
+    Rule("pot-without-effect", Severity.WARNING, "Turning a pot moves no grid.",
+         "a bias pot that moves no grid is joined to the wrong node",
+         "Look at the node of its wiper.", _look_effect),
+    Rule("bias-lost-at-the-end", Severity.WARNING, "An end of a pot leaves a grid without bias.",
+         "whoever turns the pot to that stop destroys the valves",
+         "Add a foot resistor.", _look_end),
+    Rule("bias-lost-when-wiper-lifts", Severity.WARNING,
+         "A wiper that lifts leaves a grid with less bias than any setting.",
+         "wipers of old pots lift; the grid must then go more negative, not towards zero",
+         "Add a resistor from the wiper to the negative end.", _look_lift),
+)  # fmt: skip

@@ -1,0 +1,178 @@
+"""Rules that hold what parts have to bear against their ratings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from ..finding import Severity
+from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Zener
+from ..assumed import reverse_rating
+from ..quantity import Dimension, show, show_part
+from ..stress import Stress
+from .rule import Case, Problem, Rule
+
+_DERATED_POWER = 0.6
+"""Of a resistor's rating. Full power holds up to 70 degrees Celsius only, which a chassis full
+of valves reaches; half the rating is common practice."""
+_DERATED_VOLTS = 0.9
+"""Of a capacitor's rating; common practice for something that must never fail. [1]"""
+_DERATED_REVERSE = 0.8
+"""Of a diode's rating: the mains has spikes; common practice. [1]"""
+_STYLE_VOLTS = ((0.3, 250.0), (0.6, 350.0), (2.0, 500.0))
+"""Working volts of resistor styles by their power: 1/4 W, 1/2 W, 1 W; from memory. [W], [V]"""
+_TURNED = 1.0  # volts that an electrolytic bears the wrong way round
+
+
+def _stress(case: Case, part: Part) -> Stress | None:
+    return None if case.stresses is None else case.stresses.parts.get(part.name)
+
+
+def _volts(v: float) -> str:
+    return show(v, Dimension.VOLT)
+
+
+def _look_capacitor(case: Case) -> Iterator[Problem]:
+    """A capacitor's volts are within its rating.
+
+    bad: capacitor C1 plus ground minus raw 47 uF 63 V
+    good: capacitor C1 plus ground minus raw 47 uF 100 V
+    """
+    for part in case.section.circuit.of(Capacitor):
+        stress = _stress(case, part)
+        if stress is None or part.v_rated is None or stress.v_peak <= _DERATED_VOLTS * part.v_rated:
+            continue
+        beyond = stress.v_peak > part.v_rated
+        yield Problem(
+            part.mark("v_rated"),
+            f"{part.name} has up to {_volts(stress.v_peak)} across it and is rated "
+            f"{show_part(part.v_rated, Dimension.VOLT)}",
+            "fit one with a higher voltage rating and the same or somewhat more capacitance",
+            severity=Severity.ERROR if beyond else Severity.WARNING,
+        )
+
+
+def _look_turned(case: Case) -> Iterator[Problem]:
+    """No electrolytic gets reversed volts while the amplifier works.
+
+    bad: capacitor C1 plus raw minus ground 47 uF 100 V
+    good: capacitor C1 plus ground minus raw 47 uF 100 V
+    """
+    for part in case.section.circuit.of(Capacitor):
+        stress = _stress(case, part)
+        if part.polarised and stress is not None and stress.v_backward > _TURNED:
+            yield Problem(
+                part.mark("plus"),
+                f"{part.name} gets {_volts(stress.v_backward)} the wrong way round",
+                "turn it, or fit a capacitor without polarity",
+            )
+
+
+def _look_power(case: Case) -> Iterator[Problem]:
+    """A resistor's, pot's or zener's dissipation is within its rating.
+
+    bad: resistor R3 from foot to ground 27k 5% 0.03 W
+    good: resistor R3 from foot to ground 27k 5% 0.5 W
+    """
+    for part in case.section.circuit.parts:
+        if not isinstance(part, Resistor | Pot | Zener) or part.power is None:
+            continue
+        stress = _stress(case, part)
+        if stress is None or stress.power <= _DERATED_POWER * part.power:
+            continue
+        yield Problem(
+            part.mark("power"),
+            f"{part.name} dissipates up to {show(stress.power, Dimension.WATT)} and is rated "
+            f"{show_part(part.power, Dimension.WATT)}",
+            f"fit one rated {show_part(_next_power(stress.power), Dimension.WATT)} or more",
+            severity=Severity.ERROR if stress.power > part.power else Severity.WARNING,
+        )
+
+
+def _next_power(p: float) -> float:
+    """The usual rating that is at least twice the dissipation. [W]"""
+    usual = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 17.0, 25.0, 50.0, 100.0)
+    return next((rating for rating in usual if rating >= 2.0 * p), 2.0 * p)
+
+
+def _look_working_volts(case: Case) -> Iterator[Problem]:
+    """A resistor's volts are within its rating, or its style's.
+
+    bad: resistor R3 from foot to ground 27k 5% 0.5 W 20 V
+    good: resistor R3 from foot to ground 27k 5% 0.5 W
+    """
+    for part in case.section.circuit.of(Resistor):
+        stress, limit = _stress(case, part), _working_volts(part)
+        if stress is not None and limit is not None and stress.v_peak > limit:
+            yield Problem(
+                part.mark("v_rated"),
+                f"{part.name} has up to {_volts(stress.v_peak)} across it and stands "
+                f"{show_part(limit, Dimension.VOLT)}",
+                "fit a larger style, or two in series",
+            )
+
+
+def _working_volts(part: Resistor) -> float | None:
+    if part.v_rated is not None:
+        return part.v_rated
+    if part.power is None:
+        return None
+    return next((volts for power, volts in _STYLE_VOLTS if part.power <= power), None)
+
+
+def _look_reverse(case: Case) -> Iterator[Problem]:
+    """A diode's reverse volts are within its rating.
+
+    bad: diode D1 anode raw cathode feed type 1N4001
+    good: diode D1 anode raw cathode feed type 1N4007
+    """
+    for part in case.section.circuit.of(Diode):
+        stress, rating = _stress(case, part), reverse_rating(part)
+        if stress is None or rating is None or stress.v_forward <= _DERATED_REVERSE * rating:
+            continue
+        yield Problem(
+            part.mark("v_reverse") if "v_reverse" in part.marks else part.mark("type"),
+            f"{part.name} blocks up to {_volts(stress.v_forward)} and stands "
+            f"{show_part(rating, Dimension.VOLT)}",
+            "fit a 1N4007 (1000 V), or one rated twice the volts it blocks",
+            severity=Severity.ERROR if stress.v_forward > rating else Severity.WARNING,
+        )
+
+
+def _look_negative(case: Case) -> Iterator[Problem]:
+    """Some position of the pot makes every grid negative.
+
+    bad: link W1 from raw to ground
+    good: resistor R9 from raw to ground 100k
+    """
+    if case.stresses is None:
+        return
+    for grid, valves in case.section.grids.items():
+        most = case.stresses.v_grid_most.get(grid)
+        if most is not None and most > -0.5:
+            yield Problem(
+                valves[0].mark("grid"),
+                f"the grid of {valves[0].name} never gets more negative than {_volts(most)}",
+                "follow the volts from the winding to the grid",
+            )
+
+
+RULES = (
+    Rule("capacitor-volts", Severity.ERROR, "A capacitor has more volts than its rating.",
+         "at the highest mains and tolerances; it leaks and fails, and with it the bias",
+         "Fit a higher rating.", _look_capacitor, needs_simulation=True),
+    Rule("electrolytic-reversed-volts", Severity.ERROR, "An electrolytic gets reversed volts.",
+         "an electrolytic with reversed volts leaks, heats up and may burst",
+         "Turn the capacitor.", _look_turned, needs_simulation=True),
+    Rule("dissipation", Severity.WARNING, "A part dissipates too much for its rating.",
+         "at the highest mains; a resistor near its rating is hot, and drifts",
+         "Fit a higher rating.", _look_power, needs_simulation=True),
+    Rule("working-volts", Severity.WARNING, "A resistor has more volts than its style stands.",
+         "resistors fail by volts as well as by heat",
+         "Fit a larger style.", _look_working_volts, needs_simulation=True),
+    Rule("reverse-volts", Severity.ERROR, "A diode blocks more volts than its rating.",
+         "a diode that breaks through puts alternating voltage on the reservoir",
+         "Fit a higher rating.", _look_reverse, needs_simulation=True),
+    Rule("no-bias", Severity.ERROR, "A grid never gets negative.",
+         "a valve without bias destroys itself in seconds",
+         "Follow the volts.", _look_negative, needs_simulation=True),
+)  # fmt: skip

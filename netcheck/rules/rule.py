@@ -1,0 +1,127 @@
+"""What a rule is, and what it is given to look at."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from ..finding import Finding, Related, Severity
+from ..graph import Section
+from ..netlist import Part
+from ..polarity import MeanNetwork
+from ..roles import Cast, Role
+from ..source import NOWHERE, Span
+from ..stress import Stresses
+from ..topology import Topology
+
+
+@dataclass(frozen=True)
+class Case:
+    """A section as a rule sees it.
+
+    Parameters
+    ----------
+    section : Section
+        The section.
+    stresses : Stresses or None
+        What a simulation found; None if there was none.
+    """
+
+    section: Section
+    stresses: Stresses | None = None
+
+    @functools.cached_property
+    def topology(self) -> Topology:
+        """What is joined to what."""
+        return Topology(self.section)
+
+    @functools.cached_property
+    def cast(self) -> Cast:
+        """The parts in their roles."""
+        return Cast(self.topology)
+
+    @functools.cached_property
+    def network(self) -> MeanNetwork:
+        """The mean voltages as far as the wiring tells them, pots at the middle."""
+        return MeanNetwork(self.topology)
+
+    def role(self, part: Part) -> Role:
+        """The role of a part."""
+        return self.cast.roles.get(part.name, Role.OTHER)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What a rule found; the rule's name and the source are added later.
+
+    Parameters
+    ----------
+    span : Span
+        The spot.
+    what : str
+        What was found, without a full stop.
+    fix : str
+        What to do.
+    why : str
+        Why it matters; the rule's own sentence if empty.
+    severity : Severity or None
+        The rule's own if None.
+    related : tuple of Related
+        Other places.
+    """
+
+    span: Span
+    what: str
+    fix: str
+    why: str = ""
+    severity: Severity | None = None
+    related: tuple[Related, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A thing that is looked for in every section.
+
+    Parameters
+    ----------
+    slug : str
+        Its name.
+    severity : Severity
+        Of what it finds, unless a finding says otherwise.
+    title : str
+        What is wrong, in one sentence.
+    why : str
+        Why it matters.
+    fix : str
+        What to do, in general.
+    look : callable
+        Yields the problems of a case.
+    needs_simulation : bool
+        Whether it looks at stresses and is left out without them.
+    """
+
+    slug: str
+    severity: Severity
+    title: str
+    why: str
+    fix: str
+    look: Callable[[Case], Iterator[Problem]]
+    needs_simulation: bool = False
+
+    def findings(self, case: Case) -> list[Finding]:
+        """What the rule finds; a rule that breaks says so instead of ending the run."""
+        source = case.section.circuit.source
+        try:
+            return [
+                Finding(self.slug, p.severity or self.severity, source, p.span, p.what,
+                        p.why or self.why, p.fix or self.fix, p.related)
+                for p in self.look(case)
+            ]  # fmt: skip
+        except Exception as error:  # noqa: BLE001 - one broken rule must not hide the others
+            return [
+                Finding("rule-failed", Severity.WARNING, source, NOWHERE,
+                        f"the rule {self.slug} broke down on this circuit ({error!r})",
+                        "it found nothing, and may have missed something",
+                        "this is a fault of the program: please report the circuit")
+            ]  # fmt: skip

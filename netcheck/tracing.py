@@ -1,0 +1,238 @@
+"""The curve of a rectifier's port, traced point by point with the whole circuit in place.
+
+The load is varied as far as wrong values and open resistors vary it. A lighter load is the
+network behind the port with every impedance raised alike, which is a load that no source
+need force and that settles as fast; a heavier one is the network with a resistor across it,
+because a wrong value there does not make the smoothing capacitors any larger. Where a supply
+pushes current into the port, as into a zener, the network is scaled both ways.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .engine.elements import GROUND, Element, Floats, Resistance
+from .graph import Section
+from .model import I_SATURATION, Value, Values
+from .netlist import Capacitor, Part, Pot, Resistor, Supply, Tremolo
+from .network import Network
+from .port import PortCurve
+
+LOADS = (1e-4, 1e-3, 0.01, 0.1, 0.4, 1.0, 1.5, 2.5, 5.0, 10.0, 20.0)
+"""Where a curve is traced first: conductance of the load, as a share of the one drawn. [1]"""
+
+Simulate = Callable[[Sequence[tuple[Values, Sequence[Element]]]], Sequence[Mapping[str, float]]]
+"""Mean node voltages [V] for each (values, extra elements)."""
+
+_GOAL = 2e-4  # error of a voltage between the points, as a fraction
+_WORTH = 0.02  # a smaller error is not chased [V]
+_CLOSER = 6.0  # a cubic errs by about so much less than it does with a point left out
+_ROUNDS = 3
+_CLOSEST = 1.05  # neighbouring loads are not refined further
+_DRIVEN = 0.02  # share of a port's current that supplies behind it have to make
+_BLOCKED = 1e-6  # a current that is so small a share of what it is made of is none
+_I_LEAST = 2.0 * I_SATURATION  # where the logarithm of a diode's law levels out [A]
+_R_MOST = 1e12  # what is more insulates [ohm]
+
+_RESISTANCES: dict[type[Part], tuple[str, ...]] = {
+    Resistor: ("",),
+    Pot: ("", ".end"),
+    Supply: (".source",),
+    Tremolo: (".source",),
+    Capacitor: (".leak", ".esr"),
+}
+"""The parameters of each kind of part that are resistances, by their suffix."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class _Load:
+    """A load to simulate: the network scaled, or resistors across its ports."""
+
+    share: float
+    shunted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Point:
+    """What a port did at a load."""
+
+    load: _Load
+    i: float
+    v: float
+
+
+def trace(section: Section, network: Network, simulate: Simulate, values: Values,
+          shares: Sequence[float] = LOADS, *, refine: bool = True) -> dict[str, PortCurve]:  # fmt: skip
+    """Trace the curve of each port around a state.
+
+    Parameters
+    ----------
+    section : Section
+        A section that can be cut.
+    network : Network
+        What is behind its ports.
+    simulate : callable
+        Gives the mean voltages of states.
+    values : mapping of str to float
+        The state.
+    shares : sequence of float
+        Conductances of the load, as shares of the one in this state; 1 is added. [1]
+    refine : bool
+        Whether to add points where the curve bends too much between those.
+
+    Returns
+    -------
+    dict of port to PortCurve
+    """
+    tracer = _Tracer(section, network, simulate, values)
+    if not tracer.ports:
+        return {}
+    tracer.run([_Load(share, tracer.shunts(share)) for share in shares if share != 1.0])
+    if tracer.driven:
+        tracer.run([_Load(share, True) for share in shares if share > 1.0])
+    for _ in range(_ROUNDS if refine else 0):
+        more = tracer.between()
+        if not more:
+            break
+        tracer.run(more)
+    return {port: curve_through([(p.i, p.v) for p in points])
+            for port, points in tracer.points.items()}  # fmt: skip
+
+
+class _Tracer:
+    """The points traced so far."""
+
+    def __init__(self, section: Section, network: Network, simulate: Simulate,
+                 values: Values) -> None:  # fmt: skip
+        self._section, self._network, self._simulate = section, network, simulate
+        self._values = values
+        self.ports = network.ports
+        self._shunt: dict[str, float] = {}
+        self.driven = False
+        self.points: dict[str, list[_Point]] = {port: [] for port in self.ports}
+        if self.ports:
+            self._begin()
+
+    def _begin(self) -> None:
+        """The state itself, from which follows how its ports are loaded."""
+        base = _Load(1.0)
+        (mean,) = self._simulate([(self._values, ())])
+        self._note(base, self._values, mean, {})
+        drawn = self._network.drawn(self._values, mean)
+        # What supplies behind a port make is what its current is without its own voltage.
+        self.driven = any(abs(i - b * mean[port]) > _DRIVEN * abs(b * mean[port])
+                          for port, (i, b) in drawn.items())  # fmt: skip
+        for port, (i, b) in drawn.items():
+            self._shunt[port] = b if self.driven or not mean[port] else abs(i / mean[port])
+
+    def shunts(self, share: float) -> bool:
+        """Whether a load is made by resistors across the ports."""
+        return share > 1.0 and not self.driven
+
+    def run(self, loads: Sequence[_Load]) -> None:
+        """Simulate loads and note what the ports do."""
+        states = [self._state(load) for load in loads]
+        answers = self._simulate([(values, list(extra.values())) for values, extra in states])
+        for load, (values, extra), mean in zip(loads, states, answers, strict=True):
+            self._note(load, values, mean, extra)
+
+    def _state(self, load: _Load) -> tuple[Values, dict[str, Resistance]]:
+        if not load.shunted:
+            return scaled(self._section, self._values, load.share), {}
+        g = {port: (load.share - 1.0) * shunt for port, shunt in self._shunt.items()}
+        return self._values, {
+            port: Resistance(f"probe {port}", port, GROUND, 1.0 / g[port])
+            for port in g if g[port] * _R_MOST > 1.0
+        }  # fmt: skip
+
+    def _note(self, load: _Load, values: Values, mean: Mapping[str, float],
+              extra: Mapping[str, Resistance]) -> None:  # fmt: skip
+        for port, (i, b) in self._network.drawn(values, mean).items():
+            v = mean[port]
+            total = i + (v / extra[port].r if port in extra else 0.0)
+            flows = abs(total) > _BLOCKED * abs(b * v)
+            self.points[port].append(_Point(load, total if flows else 0.0, v))
+
+    def between(self) -> list[_Load]:
+        """The loads that are missing between those traced."""
+        return sorted({load for points in self.points.values() for load in _missing(points)})
+
+
+def _missing(points: Sequence[_Point]) -> Iterator[_Load]:
+    """Loads between the points where leaving one out moves the curve too far."""
+    ordered = sorted((p for p in points if p.i), key=lambda p: p.i)
+    for k in range(1, len(ordered) - 1):
+        here = ordered[k]
+        others = curve_through([(p.i, p.v) for p in ordered if p is not here])
+        off = abs(float(others.at(np.array([here.i]))[0][0]) - here.v) / _CLOSER
+        if off > max(_WORTH, _GOAL * abs(here.v)):
+            for there in (ordered[k - 1], ordered[k + 1]):
+                yield from _halfway(here.load, there.load)
+
+
+def _halfway(one: _Load, other: _Load) -> Iterator[_Load]:
+    shunted = one.shunted or other.shunted
+    alike = one.shunted == other.shunted or 1.0 in {one.share, other.share}
+    if alike and max(one.share, other.share) > _CLOSEST * min(one.share, other.share):
+        yield _Load(math.sqrt(one.share * other.share), shunted)
+
+
+def scaled(section: Section, values: Values, share: float) -> dict[str, Value]:
+    """A state with the conductance of everything behind the ports at a share of what it was.
+
+    Capacitors behind the ports follow, so that all time constants there stay; those at a port
+    belong to the rectifier. The voltages of supplies stay as they are.
+    """
+    cut = section.cut
+    state = dict(values)
+    if cut is None:
+        return state
+    at_port = set(cut.ports) | cut.front_nodes | {GROUND}
+    for part in section.circuit.parts:
+        if part.name in cut.front:
+            continue
+        for suffix in _RESISTANCES.get(type(part), ()):
+            name = part.name + suffix
+            if name in state:
+                state[name] = np.minimum(state[name] / share, _R_MOST)
+        if isinstance(part, Capacitor):
+            ends = {section.joined[node] for _, node in part.terminals}
+            if not ends <= at_port:
+                state[part.name] = state[part.name] * share
+    return state
+
+
+def curve_through(points: Sequence[tuple[float, float]]) -> PortCurve:
+    """The curve through traced points, and on to where no current flows.
+
+    Parameters
+    ----------
+    points : sequence of (float, float)
+        Mean current out of the port, and mean voltage, in any order. [A], [V]
+    """
+    flowing = sorted((p for p in points if p[0]), key=lambda point: abs(point[0]))
+    if not flowing:
+        return PortCurve(np.zeros(1), np.array([points[0][1]]))
+    i, v = np.array(flowing).T
+    if i.min() > 0.0 or i.max() < 0.0:
+        i, v = np.concatenate(([0.0], i)), np.concatenate(([_open_circuit(np.abs(i), v)], v))
+    return PortCurve(i, v)
+
+
+def _open_circuit(i: Floats, v: Floats) -> float:
+    """Voltage without current, from points with |i| rising. [V]
+
+    Towards no current the voltage rises with the logarithm of the current, as the drop of the
+    diodes falls, until the current is no more than what saturates them; or, where a coupling
+    capacitor sets the curve, by a share that shrinks from decade to decade.
+    """
+    if i.size < 3 or i[2] < 10.0 * i[0]:
+        return float(v[0])
+    near, far = -np.diff(v[:3]) / np.diff(np.log10(i[:3]))
+    shrinks = np.clip(near / far if far else 1.0, 0.0, 0.99)
+    decades = max(0.0, math.log10(i[0] / _I_LEAST))
+    return float(v[0] + near * min(decades, shrinks / (1.0 - shrinks)))
