@@ -28,6 +28,7 @@ from .engine.elements import (
 )
 from .graph import joined
 from .netlist import (
+    GROUND,
     OPEN,
     Capacitor,
     Circuit,
@@ -46,6 +47,9 @@ Values = Mapping[str, Value]
 
 R_LEAST = 1e-3
 """The least resistance that is simulated; what is less is taken for this. [ohm]"""
+R_ELSEWHERE = 1e9
+"""Between ground and a node that goes on outside the section: whatever holds it there is
+unknown, and without some path it would float. [ohm]"""
 I_SATURATION = assumed.I_DROP / math.exp(0.70 / (1.8 * assumed.V_THERMAL))
 """Of a silicon rectifier with 0.7 V at 10 mA and an emission coefficient of 1.8, common for
 1 A types; the other materials keep it and scale the coefficient. [A]"""
@@ -184,6 +188,9 @@ def wiper_position(pot: Pot, travel: Value) -> Value:
 def branches(circuit: Circuit, values: Values) -> Iterator[Branch]:
     """The resistances that carry direct current, named after their parts."""
     node = joined(circuit)
+    for outside in circuit.elsewhere:
+        if node.get(outside, GROUND) != GROUND:
+            yield Branch("", f"elsewhere {outside}", node[outside], GROUND, R_ELSEWHERE)
     for part in circuit.parts:
         for branch in _part_branches(part, values):
             if OPEN in (branch.a, branch.b):

@@ -164,9 +164,7 @@ def _winding_volts(f: Fields, whole: Quantity | None, centre: str | None) -> Qua
     """The volts of a winding, or of each half of one with a centre tap."""
     halves = f.one("halves")
     if halves is None:
-        if whole is None:
-            f.no_value("voltage", "48 Vac")
-        elif centre is not None:
+        if whole is not None and centre is not None:
             f.report("unclear-value", f.marks["v_rms"],
                      f"{whole.text} may be half of the winding or all of it",
                      "the volts of a centre-tapped winding are given either side",
@@ -215,8 +213,7 @@ def _supply(f: Fields) -> Supply | None:
     plus, minus = f.nodes("plus", "minus")
     plain = f.plain({"v": slots.SUPPLY_VOLTS, "tolerance": slots.TOLERANCE}, "v")
     source = f.keyed("source", slots.SOURCE)
-    if "v" not in plain:
-        f.no_value("voltage", "400 V")
+    if not f.has_values(plain, v=slots.SUPPLY_VOLTS):
         return None
     return Supply(**_common(f), plus=plus, minus=minus, v=plain["v"].nominal,
                   r_source=_nominal(source) or 0.0,
@@ -232,7 +229,7 @@ def _resistor(f: Fields) -> Resistor | None:
     if "r" in plain:
         r = plain["r"].nominal
     elif not colours:
-        f.no_value("value", "4k7 or 470 ohm")
+        f.has_values(plain, r=slots.RESISTANCE)
     if colours and tolerance is None:
         tolerance = by_band
     elif len(colours) > 3 and by_band not in (None, tolerance):
@@ -278,8 +275,7 @@ def _capacitor(f: Fields) -> Capacitor | None:
                  "a leakage current needs the voltage at which it flows",
                  "it is stated at the rated voltage",
                  'add the rating, such as "100 V", or give the leakage in ohm')  # fmt: skip
-    if "c" not in plain:
-        f.no_value("value", "47 uF")
+    if not f.has_values(plain, c=slots.CAPACITANCE):
         return None
     return Capacitor(**_common(f), start=start, end=end, c=plain["c"].nominal,
                      polarised=polarised, tolerance=tolerance,
@@ -303,8 +299,7 @@ def _zener(f: Fields) -> Zener | None:
     plain = f.plain({"v_zener": slots.ZENER_VOLTS, "tolerance": slots.TOLERANCE,
                      "power": slots.POWER}, "v_zener")  # fmt: skip
     resistance = f.keyed("resistance", slots.SERIES)
-    if "v_zener" not in plain:
-        f.no_value("voltage", "47 V")
+    if not f.has_values(plain, v_zener=slots.ZENER_VOLTS):
         return None
     return Zener(**_common(f), anode=anode, cathode=cathode, v_zener=plain["v_zener"].nominal,
                  tolerance=_nominal(plain.get("tolerance")), power=_nominal(plain.get("power")),
@@ -332,8 +327,7 @@ def _pot(f: Fields) -> Pot | None:
                  'write "audio", or leave "mid" out')  # fmt: skip
     r_end = _end_resistance(f, plain.get("r"))
     tolerance = _tolerance(f, plain, "r")
-    if "r" not in plain:
-        f.no_value("value", "10k")
+    if not f.has_values(plain, r=slots.RESISTANCE):
         return None
     return Pot(**_common(f), top=top, wiper=wiper, bottom=bottom, r=plain["r"].nominal,
                tolerance=tolerance, power=_nominal(plain.get("power")), taper=taper,

@@ -124,18 +124,34 @@ class Fields:
             self.report("missing-field", self.word_spans[0] if self.words else self.kind_span,
                         f"{subject} {what}", "", fix)  # fmt: skip
 
-    def no_value(self, noun: str, example: str) -> None:
-        """Complain that the value is missing, unless it was there and could not be read."""
-        if self._unread or self.is_lossy:
-            return
+    def has_values(self, plain: Mapping[str, Quantity], **wanted: Slot) -> bool:
+        """Whether all the quantities wanted are there; complains about those that are not.
+
+        Parameters
+        ----------
+        plain : mapping of str to Quantity
+            What there is, from `plain`.
+        wanted : Slot
+            What there should be, by field name.
+        """
+        absent = [slot for name, slot in wanted.items() if name not in plain]
+        # A value that was there and could not be read has been complained of.
+        if absent and not self._unread and not self.is_lossy and not self._node_missing():
+            nouns = " and its ".join(slot.noun for slot in absent)
+            examples = " ".join(slot.example for slot in absent)
+            self.missing(f"lacks its {nouns}", f"add it, such as {examples}")
+        return not absent
+
+    def _node_missing(self) -> bool:
+        """Whether a value was taken for the node in front of it; that is complained about."""
         for tree in walk(self._tree):
-            token = tokens_of(tree)[-1] if tokens_of(tree) else None
-            if token is not None and token.type == "NODE" and _is_value(token):
+            token = next((token for token in tokens_of(tree) if token.type == "NODE"), None)
+            if token is not None and _is_value(token):
                 self.report("name-missing", token_span(token, self._line.number),
                             "the name of a node is missing here", f'"{token}" was taken for it',
                             f'write it in front of "{token}"')  # fmt: skip
-                return
-        self.missing(f"lacks its {noun}", f"add its {noun}, such as {example}")
+                return True
+        return False
 
     def keyed(self, field: str, *slots: Slot) -> Quantity | None:
         """The quantity behind a key word, held against one or more slots."""

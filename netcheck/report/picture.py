@@ -24,7 +24,7 @@ def travel_svg(prediction: Prediction) -> str:
     from matplotlib.figure import Figure  # noqa: PLC0415
 
     panels = groups(prediction)
-    settings = {"svg.hashsalt": "netcheck", "svg.fonttype": "none", "font.size": 10.0,
+    settings: Any = {"svg.hashsalt": "netcheck", "svg.fonttype": "none", "font.size": 10.0,
                 "font.family": "sans-serif", "axes.spines.top": False,
                 "axes.spines.right": False, "text.parse_math": False}  # fmt: skip
     with matplotlib.rc_context(settings):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ..finding import Finding
 from ..graph import Section
 from ..stress import Stresses
-from . import grid_circuit, pots, ratings, supply, valves, values, wiring
+from . import grid_circuit, pots, ratings, supply, values, valves, wiring
 from .rule import Case, Problem, Rule
 
 __all__ = ["RULES", "Case", "Problem", "Rule", "by_slug", "check"]

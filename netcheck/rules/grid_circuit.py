@@ -34,8 +34,8 @@ def _look(case: Case) -> Iterator[Problem]:
         r = max(counted)
         yield Problem(
             valve.mark("grid"),
-            f"the grid circuit of {valve.name} has {show_part(r)}; the data sheet allows a "
-            f"{kind.name} {show_part(limit)} with fixed bias",
+            f"the grid circuit of {valve.name} has {show_part(r)}; the data sheet of the "
+            f"{kind.name} allows {show_part(limit)} with fixed bias",
             f"smaller grid leaks bring it down ({kind.limits.origin.source})",
             severity=Severity.WARNING if r > 1.5 * limit else Severity.NOTE,
         )

@@ -10,6 +10,7 @@ from ..polarity import MeanNetwork
 from .rule import Case, Problem, Rule
 
 _ZERO = 0.08  # less than this share of the most negative is as good as no bias
+_STILL = 2e-3  # of the supply: what a pot's mere load on it may do
 _MARGIN = 0.03  # of the voltage; less is a matter of tolerances
 
 
@@ -66,7 +67,7 @@ def _look_effect(case: Case) -> Iterator[Problem]:
         low, high = (_totals(case, pot, w) for w in (0.1, 0.9))
         moves = [abs(a - b) for a, b in zip(low.values(), high.values(), strict=True)
                  if a is not None and b is not None]  # fmt: skip
-        if moves and max(moves) < 1e-4:
+        if moves and max(moves) < _STILL:
             yield Problem(
                 pot.span,
                 f"turning {pot.name} moves no grid",
@@ -81,20 +82,21 @@ def _look_end(case: Case) -> Iterator[Problem]:
     good: resistor R3 from foot to ground 27k
     """
     for pot in case.section.circuit.of(Pot):
-        ends = [_totals(case, pot, w) for w in (0.0, 1.0)]
+        bottom, top = (_totals(case, pot, w) for w in (0.0, 1.0))
+        lost: dict[str, list[str]] = {}
         for grid, valves in case.section.grids.items():
-            volts = [end[grid] for end in ends]
-            if None in volts:
+            if bottom[grid] is None or top[grid] is None:
                 continue
-            low, high = (abs(v) for v in volts if v is not None)
+            low, high = abs(bottom[grid] or 0.0), abs(top[grid] or 0.0)
             if max(low, high) > 1e-6 and min(low, high) < _ZERO * max(low, high):
                 end = "bottom" if low < high else "top"
-                names = ", ".join(valve.name for valve in valves)
-                yield Problem(
-                    pot.mark(end),
-                    f"at its {end} {pot.name} leaves the grid of {names} with hardly any bias",
-                    "a resistor between that end and ground keeps some bias at the stop",
-                )
+                lost.setdefault(end, []).extend(valve.name for valve in valves)
+        for end, names in lost.items():
+            yield Problem(
+                pot.mark(end),
+                f"at its {end} {pot.name} leaves {', '.join(names)} with hardly any bias",
+                "a resistor between that end and ground keeps some bias at the stop",
+            )
 
 
 def _look_lift(case: Case) -> Iterator[Problem]:
@@ -106,21 +108,22 @@ def _look_lift(case: Case) -> Iterator[Problem]:
     for pot in case.section.circuit.of(Pot):
         lifted = MeanNetwork(case.topology, lifted=[pot.name])
         ends = [_totals(case, pot, w) for w in (0.0, 1.0)]
+        lost: dict[str, list[str]] = {}
         for grid, valves in case.section.grids.items():
             reach = [abs(v) for end in ends if (v := end[grid]) is not None]
-            moves = max(reach, default=0.0) - min(reach, default=0.0)
-            if not reach or moves < 1e-4:
+            if not reach or max(reach) - min(reach) < 1e-4:
                 continue
             volts = lifted.total(grid)
             if volts is None or abs(volts) < min(reach) * (1.0 - _MARGIN):
                 gone = "nothing holds" if volts is None or abs(volts) < 1e-6 else "too little holds"
-                names = ", ".join(valve.name for valve in valves)
-                yield Problem(
-                    pot.mark("wiper"),
-                    f"when the wiper of {pot.name} lifts, {gone} the grid of {names} negative",
-                    f"a resistor from the wiper of {pot.name} to its more negative end, some ten "
-                    "to twenty times the track, hardly moves the travel and saves the valves",
-                )
+                lost.setdefault(gone, []).extend(valve.name for valve in valves)
+        for gone, names in lost.items():
+            yield Problem(
+                pot.mark("wiper"),
+                f"when the wiper of {pot.name} lifts, {gone} {', '.join(names)} negative",
+                f"a resistor from the wiper of {pot.name} to its more negative end, some ten to "
+                "twenty times the track, hardly moves the travel and saves the valves",
+            )
 
 
 RULES = (

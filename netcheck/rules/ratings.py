@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..assumed import reverse_rating
 from ..finding import Severity
 from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Zener
-from ..assumed import reverse_rating
 from ..quantity import Dimension, show, show_part
 from ..stress import Stress
 from .rule import Case, Problem, Rule

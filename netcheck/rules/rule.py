@@ -118,7 +118,7 @@ class Rule:
                         p.why or self.why, p.fix or self.fix, p.related)
                 for p in self.look(case)
             ]  # fmt: skip
-        except Exception as error:  # noqa: BLE001 - one broken rule must not hide the others
+        except Exception as error:  # one broken rule must not hide what the others find
             return [
                 Finding("rule-failed", Severity.WARNING, source, NOWHERE,
                         f"the rule {self.slug} broke down on this circuit ({error!r})",

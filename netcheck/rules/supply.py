@@ -24,16 +24,17 @@ def _look_fed(case: Case) -> Iterator[Problem]:
     joined = case.section.joined
     paths = nx.relabel_nodes(case.section.dc, joined)
     paths.remove_node(GROUND)
-    sources = {joined[n] for s in case.section.sources for _, n in s.terminals}
-    sources |= {joined.get(node, node) for node in case.section.circuit.elsewhere}
+    outside = {joined.get(node, node) for node in case.section.circuit.elsewhere}
     for grid, valves in case.section.grids.items():
-        node = joined[grid]
-        if node == GROUND or nx.node_connected_component(paths, node) & sources:
+        volts = case.network.volts(grid)
+        if joined[grid] == GROUND or (volts is not None and any(abs(volts) > _LEAST)):
+            continue
+        if nx.node_connected_component(paths, joined[grid]) & outside:
             continue
         valve = valves[0]
         yield Problem(
             valve.mark("grid"),
-            f'no direct current can reach the grid of {valve.name} ("{grid}") from the bias supply',
+            f'no direct current can reach the grid of {valve.name} ("{grid}") from the supply',
             "follow the path back from the grid: a resistor is missing or joined to another node",
         )
 
@@ -56,7 +57,7 @@ def _look_positive(case: Case) -> Iterator[Problem]:
                     valves[0].mark("grid"),
                     f"direct current from {source.name} reaches the grid of {valves[0].name} and "
                     "pulls it positive",
-                    "find the resistor that joins the two; a leaky coupling capacitor does the same",
+                    "find the resistor that joins the two; a leaky coupling capacitor does it too",
                     related=(Related(source.span, "the positive supply"),),
                 )
 
@@ -190,7 +191,8 @@ RULES = (
     Rule("electrolytic-turned", Severity.ERROR, "An electrolytic is the wrong way round.",
          "an electrolytic with reversed volts leaks, heats up and may burst",
          "Turn the capacitor.", _look_reversed),
-    Rule("source-resistance-unstated", Severity.NOTE, "A winding's source resistance is not stated.",
+    Rule("source-resistance-unstated", Severity.NOTE,
+         "A winding's source resistance is not stated.",
          "it is taken as 1 ohm for each volt, which may be off by two",
          "Measure it and add it.", _look_source_resistance),
 )  # fmt: skip

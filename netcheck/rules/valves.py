@@ -10,8 +10,8 @@ from ..quantity import Dimension, show, show_part
 from ..valves import lookup
 from .rule import Case, Problem, Rule
 
-_FAR_OVER = 1.5
-"""Of the dissipation limit: what stands a minute, and what does not. Common practice. [1]"""
+_FAR_OVER = 2.0
+"""Of the dissipation limit: at twice of it plates glow within seconds; common practice. [1]"""
 _LATE = 1.0
 """Later than this the bias is late for valves that are hot already; common practice. [s]"""
 
@@ -42,6 +42,23 @@ def _look_volts(case: Case) -> Iterator[Problem]:
                 )
 
 
+def _alike(case: Case) -> list[list[Valve]]:
+    """Valves of one type that do the same, together: one finding is enough for them."""
+    assert case.stresses is not None
+    groups: dict[tuple[str, str, str], list[Valve]] = {}
+    for valve in case.section.circuit.of(Valve):
+        found = case.stresses.valves.get(valve.name)
+        if found is not None:
+            key = (valve.type, f"{found.i_most:.3g}", f"{found.i_least:.3g}")
+            groups.setdefault(key, []).append(valve)
+    return list(groups.values())
+
+
+def _names(valves: list[Valve]) -> str:
+    names = [valve.name for valve in valves]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+
+
 def _look_over(case: Case) -> Iterator[Problem]:
     """No position of the pot drives a valve beyond its dissipation.
 
@@ -50,14 +67,14 @@ def _look_over(case: Case) -> Iterator[Problem]:
     """
     if case.stresses is None:
         return
-    for valve in case.section.circuit.of(Valve):
-        found = case.stresses.valves.get(valve.name)
-        if found is None or found.share_most <= 1.0:
+    for valves in _alike(case):
+        found = case.stresses.valves[valves[0].name]
+        if found.share_most <= 1.0:
             continue
         yield Problem(
-            valve.mark("grid"),
-            f"the pot can drive {valve.name} to {show(found.i_most, Dimension.AMPERE)} at the "
-            f"cathode, {found.share_most * 100:.0f} % of its dissipation limit",
+            valves[0].mark("grid"),
+            f"the pot can drive {_names(valves)} to {show(found.i_most, Dimension.AMPERE)} at the "
+            f"cathode, {found.share_most * 100:.0f} % of the dissipation limit",
             "more resistance in the foot keeps the hot end of the travel colder",
             severity=Severity.WARNING if found.share_most > _FAR_OVER else Severity.NOTE,
         )
@@ -67,27 +84,27 @@ def _look_window(case: Case) -> Iterator[Problem]:
     """Some position of the pot gives the idle current wanted.
 
     bad: resistor R3 from foot to ground 150k
-    good: resistor R3 from foot to ground 27k
+    good: resistor R3 from foot to ground 15k
     """
     if case.stresses is None:
         return
-    for valve in case.section.circuit.of(Valve):
-        found = case.stresses.valves.get(valve.name)
-        if found is None or found.covered:
+    for valves in _alike(case):
+        found = case.stresses.valves[valves[0].name]
+        if found.covered:
             continue
         low, high = (f"{share * 100:.0f}" for share in found.window)
         if found.share_most < found.window[0]:
-            said = f"stays below {found.share_most * 100:.0f} % of its dissipation limit"
+            said = f"cannot get above {found.share_most * 100:.0f} % of the dissipation limit"
             fix = "less resistance in the foot, or more in series, gives more current"
         elif found.share_least > found.window[1]:
-            said = f"never gets below {found.share_least * 100:.0f} % of its dissipation limit"
+            said = f"cannot get below {found.share_least * 100:.0f} % of the dissipation limit"
             fix = "more resistance in the foot, or less in series, gives less current"
         else:
-            said = "is stepped over by the pot"
+            said = "cannot be set in between: the pot steps over it"
             fix = "a pot of less resistance has a finer travel"
         yield Problem(
-            valve.mark("grid"),
-            f"{valve.name} {said}; {low} to {high} % is wanted",
+            valves[0].mark("grid"),
+            f"{_names(valves)} {said}; {low} to {high} % is wanted",
             fix,
         )
 

@@ -77,7 +77,8 @@ def _look_grid_grounded(case: Case) -> Iterator[Problem]:
 def _look_no_valve(case: Case) -> Iterator[Problem]:
     """The valves are drawn.
 
-    bad: link V1 from grid1 to grid2
+    bad: capacitor V1 from grid1 to ground 1n
+    bad: capacitor V2 from grid2 to ground 1n
     good: valve V2 6V6GT grid grid2
     """
     circuit = case.section.circuit
