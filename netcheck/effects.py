@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from .netlist import Capacitor, Pot, Resistor, Supply, Winding, Zener
+from .netlist import Pot, Resistor, Supply, Winding, Zener
 from .predictor import Predictor
 
 STEP = 0.10
@@ -24,7 +24,7 @@ def effects(predictor: Predictor) -> dict[str, dict[str, float]]:
     Returns
     -------
     dict of part name to dict of node to float
-        For every part with a value. Negative where the node goes more negative. [V]
+        For every resistor, pot, winding, supply and zener. Negative where the node goes more negative. [V]
 
     Raises
     ------
@@ -35,7 +35,7 @@ def effects(predictor: Predictor) -> dict[str, dict[str, float]]:
     parts = [
         part.name
         for part in predictor.section.circuit.parts
-        if isinstance(part, Resistor | Pot | Capacitor | Winding | Supply | Zener)
+        if isinstance(part, Resistor | Pot | Winding | Supply | Zener)
     ]
     raised = [base | {name: base[name] * (1.0 + STEP)} for name in parts]
     first, *rest = predictor.wholes([(values, ()) for values in [base, *raised]])
