@@ -29,7 +29,7 @@ def read_source(name: str) -> Source:
         If it is missing, a folder, too large, or no UTF-8 text; the message or its finding
         says what to do.
     """
-    shown = "(standard input)" if name == "-" else name
+    shown = "(standard input)" if name == "-" else name or '""'
     raw = _read_bytes(name, shown)
     if len(raw) > SIZE_LIMIT:
         raise _unusable(

@@ -12,12 +12,14 @@ from .netlist import (
     Capacitor,
     Circuit,
     Diode,
+    HighTension,
     Link,
     Mains,
     Part,
     Pot,
     Resistor,
     Supply,
+    Tremolo,
     Valve,
     Winding,
     Zener,
@@ -119,11 +121,23 @@ def _pot(p: Pot) -> list[str]:
     ]
 
 
+def _tremolo(p: Tremolo) -> list[str]:
+    return [
+        _q(p.v_pp, Dimension.VOLT_PP),
+        _q(p.frequency, Dimension.HERTZ),
+        *_opt("source", p.r_source or None, Dimension.OHM),
+    ]
+
+
 def _valve(p: Valve) -> list[str]:
     return [
         *_opt("plate", p.v_plate, Dimension.VOLT),
         *_opt("screen", p.v_screen, Dimension.VOLT),
         *_opt("cathode", p.r_cathode or None, Dimension.OHM),
+        *(
+            f"draws {_q(one.i_cathode, Dimension.AMPERE)} at {_q(one.v_grid, Dimension.VOLT)}"
+            for one in p.readings
+        ),
     ]
 
 
@@ -136,6 +150,7 @@ _FIELDS: dict[type[Part], Callable[[Any], list[str]]] = {
     Zener: _zener,
     Link: lambda _: [],
     Pot: _pot,
+    Tremolo: _tremolo,
     Valve: _valve,
 }
 
@@ -168,12 +183,20 @@ def _part_words(part: Part) -> tuple[str, str, str, str]:
     return part.kind, part.name, _terminals(part), "  ".join(fields)
 
 
-def _whole_line(entry: Title | Elsewhere | Mains) -> str:
+def _whole_line(entry: Title | Elsewhere | Mains | HighTension) -> str:
     """A line that is about no part."""
     if isinstance(entry, Title):
         return f"circuit {_quoted(entry.text)}"
     if isinstance(entry, Elsewhere):
         return f"elsewhere {' '.join(entry.nodes)}"
+    if isinstance(entry, HighTension):
+        fields = [
+            *_opt("source", entry.r_source, Dimension.OHM),
+            *_opt("at", entry.i_stated, Dimension.AMPERE),
+            *([entry.rectifier] if entry.rectifier is not None else []),
+            *(["standby"] if entry.standby else []),
+        ]
+        return " ".join(["hightension", *fields])
     fields = [
         _q(entry.v_nominal, Dimension.VOLT),
         _q(entry.frequency, Dimension.HERTZ),
@@ -219,6 +242,8 @@ def format_circuit(circuit: Circuit) -> str:
         head.append(Title(circuit.title))
     if circuit.mains is not None:
         head.append(circuit.mains)
+    if circuit.high_tension is not None:
+        head.append(circuit.high_tension)
     if circuit.elsewhere:
         head.append(Elsewhere(circuit.elsewhere))
     lines = [Line(entry) for entry in head] + [Line(None)] * bool(head)

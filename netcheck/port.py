@@ -9,6 +9,7 @@ import numpy as np
 from .engine.elements import Floats
 
 _R_BLOCKED = 1e9  # a rectifier that would have to take current back: its diodes block
+_NO_CURRENT = 1e-8  # less is leakage of diodes [A]
 
 
 @dataclass(frozen=True)
@@ -22,12 +23,15 @@ class PortCurve:
         is negative. [A]
     v : array, shape (n,)
         Mean port voltage against ground. [V]
+    power : float
+        The curve is nearly straight over this power of the current, see below. [1]
 
     Notes
     -----
-    Between the points the curve is a monotone cubic (Fritsch and Carlson) over |i|^(2/3): for
+    Between the points the curve is a monotone cubic (Fritsch and Carlson) over |i|^power. With
     a small source resistance the conduction angle grows with the cube root of the current and
-    the voltage falls with its square, so that over this axis the curve is nearly straight.
+    the voltage falls with its square: the power is 2/3. Behind a coupling capacitor, which
+    gives away the same charge in every period, the voltage falls with the current itself.
     Outside it is continued in a straight line, towards no current as a blocking diode.
 
     References
@@ -38,6 +42,7 @@ class PortCurve:
 
     i: Floats
     v: Floats
+    power: float = 2.0 / 3.0
 
     def __post_init__(self) -> None:
         order = np.argsort(self.i)
@@ -45,7 +50,7 @@ class PortCurve:
         kept = np.concatenate(([True], np.diff(i) > 1e-12))
         object.__setattr__(self, "i", i[kept])
         object.__setattr__(self, "v", v[kept])
-        x = _stretch(self.i)
+        x = self._stretched(self.i)
         object.__setattr__(self, "_x", x)
         object.__setattr__(self, "_slope", _monotone_slopes(x, self.v))
 
@@ -71,29 +76,36 @@ class PortCurve:
         """
         i = np.asarray(i, dtype=float)
         if self.i.size == 1:
-            return np.full_like(i, self.v[0]), np.zeros_like(i)
+            slope = np.full_like(i, -_R_BLOCKED if abs(self.i[0]) <= _NO_CURRENT else 0.0)
+            return self.v[0] + slope * (i - self.i[0]), slope
         x: Floats = self._x  # type: ignore[attr-defined]
-        slope: Floats = self._slope  # type: ignore[attr-defined]
-        at = _stretch(np.clip(i, self.i[0], self.i[-1]))
+        slopes: Floats = self._slope  # type: ignore[attr-defined]
+        inside = np.clip(i, self.i[0], self.i[-1])
+        at = self._stretched(inside)
         k = np.clip(np.searchsorted(x, at) - 1, 0, x.size - 2)
         h = x[k + 1] - x[k]
         t = (at - x[k]) / h
-        v0, v1, s0, s1 = self.v[k], self.v[k + 1], slope[k] * h, slope[k + 1] * h
+        v0, v1, s0, s1 = self.v[k], self.v[k + 1], slopes[k] * h, slopes[k + 1] * h
         c2, c3 = 3 * (v1 - v0) - 2 * s0 - s1, 2 * (v0 - v1) + s0 + s1
         v = v0 + t * (s0 + t * (c2 + t * c3))
         dv_dx = (s0 + t * (2 * c2 + t * 3 * c3)) / h
         # At no current the axis has an infinite derivative; a femtoampere away it has not.
-        dv_di = dv_dx * (2.0 / 3.0) * np.maximum(np.abs(at), 1e-10) ** -0.5
+        dv_di = dv_dx * self.power * np.maximum(np.abs(inside), 1e-15) ** (self.power - 1.0)
         return self._continued(i, v, np.minimum(dv_di, 0.0))
 
     def _continued(self, i: Floats, v: Floats, dv_di: Floats) -> tuple[Floats, Floats]:
         """Outside the points: a straight line of the end's slope, or a blocked diode."""
         beyond = i - np.clip(i, self.i[0], self.i[-1])
-        no_current = np.abs(self.i) <= 1e-8
+        no_current = np.abs(self.i) <= _NO_CURRENT
         blocked = ((beyond > 0) & no_current[-1]) | ((beyond < 0) & no_current[0])
         slope = np.where(blocked, -_R_BLOCKED, dv_di)
         outside = beyond != 0
         return v + np.where(outside, beyond * slope, 0.0), np.where(outside, slope, dv_di)
+
+    def _stretched(self, i: Floats) -> Floats:
+        """The axis over which the curve is nearly straight."""
+        x: Floats = np.sign(i) * np.abs(i) ** self.power
+        return x
 
     def meet(self, a: Floats, b: Floats) -> tuple[Floats, Floats]:
         """Where a linear network i = a + b v meets the curve.
@@ -132,11 +144,6 @@ class PortCurve:
             if done:
                 break
         return v, a + b * v
-
-
-def _stretch(i: Floats) -> Floats:
-    """The axis over which the curve is nearly straight: sign(i) |i|^(2/3)."""
-    return np.sign(i) * np.abs(i) ** (2.0 / 3.0)
 
 
 def _monotone_slopes(x: Floats, v: Floats) -> Floats:

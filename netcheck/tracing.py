@@ -31,6 +31,7 @@ Simulate = Callable[[Sequence[tuple[Values, Sequence[Element]]]], Sequence[Mappi
 _GOAL = 2e-4  # error of a voltage between the points, as a fraction
 _WORTH = 0.02  # a smaller error is not chased [V]
 _CLOSER = 6.0  # a cubic errs by about so much less than it does with a point left out
+_POWERS = (2.0 / 3.0, 1.0)  # of the current, over which curves are nearly straight
 _ROUNDS = 3
 _CLOSEST = 1.05  # neighbouring loads are not refined further
 _DRIVEN = 0.02  # share of a port's current that supplies behind it have to make
@@ -165,13 +166,26 @@ class _Tracer:
 def _missing(points: Sequence[_Point]) -> Iterator[_Load]:
     """Loads between the points where leaving one out moves the curve too far."""
     ordered = sorted((p for p in points if p.i), key=lambda p: p.i)
+    if len(ordered) < 4:
+        return
+    i, v = np.array([(p.i, p.v) for p in ordered]).T
+    curve = curve_through(list(zip(i, v, strict=True)))
+    # A voltage that is off draws another current, which brings it back part of the way.
+    share = 1.0 / (1.0 + np.abs(curve.at(i)[1] * i / np.where(v == 0, 1.0, v)))
+    off = _left_out(i, v, curve.power) * share / _CLOSER
     for k in range(1, len(ordered) - 1):
-        here = ordered[k]
-        others = curve_through([(p.i, p.v) for p in ordered if p is not here])
-        off = abs(float(others.at(np.array([here.i]))[0][0]) - here.v) / _CLOSER
-        if off > max(_WORTH, _GOAL * abs(here.v)):
+        if off[k] > max(_WORTH, _GOAL * abs(v[k])):
             for there in (ordered[k - 1], ordered[k + 1]):
-                yield from _halfway(here.load, there.load)
+                yield from _halfway(ordered[k].load, there.load)
+
+
+def _left_out(i: Floats, v: Floats, power: float) -> Floats:
+    """How far the curve moves at each point when that one is left out; 0 at the ends. [V]"""
+    off = np.zeros_like(v)
+    for k in range(1, i.size - 1):
+        others = PortCurve(np.delete(i, k), np.delete(v, k), power)
+        off[k] = abs(others.at(i[k : k + 1])[0][0] - v[k])
+    return off
 
 
 def _halfway(one: _Load, other: _Load) -> Iterator[_Load]:
@@ -220,7 +234,8 @@ def curve_through(points: Sequence[tuple[float, float]]) -> PortCurve:
     i, v = np.array(flowing).T
     if i.min() > 0.0 or i.max() < 0.0:
         i, v = np.concatenate(([0.0], i)), np.concatenate(([_open_circuit(np.abs(i), v)], v))
-    return PortCurve(i, v)
+    power = min(_POWERS, key=lambda power: float(np.max(_left_out(i, v, power))))
+    return PortCurve(i, v, power)
 
 
 def _open_circuit(i: Floats, v: Floats) -> float:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import islice
 
 from ..finding import Finding, Severity, in_reading_order
-from ..netlist import Circuit, Mains, Part
+from ..netlist import Circuit, HighTension, Mains, Part
 from ..source import Source
 from .circuit import Elsewhere, Entry, Title, build_entry
 from .lines import ENOUGH, line_parser
@@ -71,6 +71,7 @@ def circuit_of(source: Source, lines: list[Line]) -> Circuit:
     return Circuit(
         title=next((entry.text for entry in entries if isinstance(entry, Title)), ""),
         mains=next((entry for entry in entries if isinstance(entry, Mains)), None),
+        high_tension=next((entry for entry in entries if isinstance(entry, HighTension)), None),
         parts=tuple(entry for entry in entries if isinstance(entry, Part)),
         elsewhere=tuple(
             n for entry in entries if isinstance(entry, Elsewhere) for n in entry.nodes

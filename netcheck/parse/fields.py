@@ -137,7 +137,7 @@ class Fields:
         absent = [slot for name, slot in wanted.items() if name not in plain]
         # A value that was there and could not be read has been complained of.
         if absent and not self._unread and not self.is_lossy and not self._node_missing():
-            nouns = " and its ".join(slot.noun for slot in absent)
+            nouns = " and its ".join(slot.noun.removeprefix(f"{self.kind} ") for slot in absent)
             examples = " ".join(slot.example for slot in absent)
             self.missing(f"lacks its {nouns}", f"add it, such as {examples}")
         return not absent

@@ -10,7 +10,8 @@ from ..source import NOWHERE, Source, Span
 from .lines import ParsedLine, token_span, tokens_of
 from .nodes import Nodes, uses
 
-_NO_PARTS = frozenset({"circuit", "mains", "elsewhere"})
+_ONCE = ("circuit", "mains", "hightension")
+_NO_PARTS = frozenset({*_ONCE, "elsewhere"})
 
 
 def check_whole(
@@ -56,7 +57,7 @@ def _kind(line: ParsedLine) -> str:
 
 
 def _doubled_lines(source: Source, lines: Sequence[ParsedLine]) -> Iterator[Finding]:
-    for kind in ("circuit", "mains"):
+    for kind in _ONCE:
         spans = [
             token_span(tokens_of(line.tree)[0], line.number)
             for line in lines
