@@ -154,8 +154,8 @@ def idle(valves: Sequence[IdlingValve], v_grids: Sequence[Floats],
     The drop below the stated volts is R (I - I_stated) with the sum I of all cathode currents.
     That sum falls with the drop, so that I is the one root of I - f(R (I - I_stated)).
     """
-    r = (supply.r_source or 0.0) if supply is not None else 0.0
-    stated = (supply.i_stated or 0.0) if supply is not None else 0.0
+    falls = supply.line(valves[0].valve.v_plate or 0.0) if supply is not None else None
+    r, stated = falls or (0.0, 0.0)
 
     def total(sag: Floats) -> Floats:
         drawn = [v.cathode_current(g, sag) for v, g in zip(valves, v_grids, strict=True)]
@@ -164,6 +164,7 @@ def idle(valves: Sequence[IdlingValve], v_grids: Sequence[Floats],
     none = np.zeros_like(v_grids[0])
     sag = none
     if r > 0:
+        # At no current the volts are highest, and so is what the valves would draw.
         low, high = none, total(none - r * stated)
         for _ in range(_STEPS):
             middle = 0.5 * (low + high)

@@ -440,6 +440,9 @@ class HighTension:
     i_stated : float or None
         The cathode current of all valves together at which the volts of the valves' lines
         hold; None if not stated. [A]
+    readings : tuple of (float, float)
+        Plate volts measured at two currents of all valves together, instead of `r_source`
+        and `i_stated`; empty or two. [V], [A]
     rectifier : str or None
         "silicon", "selenium" or "vacuum": what makes it; None if not stated.
     standby : bool
@@ -448,9 +451,29 @@ class HighTension:
 
     r_source: float | None = None
     i_stated: float | None = None
+    readings: tuple[tuple[float, float], ...] = ()
     rectifier: str | None = None
     standby: bool = False
     span: Span = field(default=NOWHERE, compare=False, repr=False)
+
+    def line(self, v_plate: float) -> tuple[float, float] | None:
+        """Source resistance, and the current at which plate volts stated elsewhere hold.
+
+        Parameters
+        ----------
+        v_plate : float
+            The plate volts stated. [V]
+
+        Returns
+        -------
+        (float, float) or None
+            None where the fall of the volts is not known. [ohm], [A]
+        """
+        if self.readings:
+            (v_a, i_a), (v_b, i_b) = self.readings
+            r = (v_a - v_b) / (i_b - i_a)
+            return r, i_a + (v_a - v_plate) / r
+        return None if self.r_source is None else (self.r_source, self.i_stated or 0.0)
 
 
 @dataclass(frozen=True, slots=True)

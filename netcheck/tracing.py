@@ -37,6 +37,7 @@ _CLOSEST = 1.05  # neighbouring loads are not refined further
 _DRIVEN = 0.02  # share of a port's current that supplies behind it have to make
 _BLOCKED = 1e-6  # a current that is so small a share of what it is made of is none
 _I_LEAST = 2.0 * I_SATURATION  # where the logarithm of a diode's law levels out [A]
+_NOTHING = 1e-11  # nor is a smaller one [A]
 _R_MOST = 1e12  # what is more insulates [ohm]
 
 _RESISTANCES: dict[type[Part], tuple[str, ...]] = {
@@ -155,7 +156,7 @@ class _Tracer:
         for port, (i, b) in self._network.drawn(values, mean).items():
             v = mean[port]
             total = i + (v / extra[port].r if port in extra else 0.0)
-            flows = abs(total) > _BLOCKED * abs(b * v)
+            flows = abs(total) > max(_NOTHING, _BLOCKED * abs(b * v))
             self.points[port].append(_Point(load, total if flows else 0.0, v))
 
     def between(self) -> list[_Load]:

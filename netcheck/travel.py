@@ -10,10 +10,12 @@ import numpy as np
 from .engine.elements import GROUND, Floats, Resistance
 from .graph import Section
 from .model import Value
+from .netlist import Tremolo
 from .network import Network
 from .partwork import PartWork, largest, part_work
 from .predictor import Operating, Predictor
 from .sweeping import swept_pots
+from .swing import swings
 from .switchon import SwitchOn, switch_on
 from .tolerance import Band, BandFinder
 from .valves.practice import WINDOW
@@ -57,6 +59,11 @@ class Prediction:
         Resistance of the meter whose reading `mean` is, None for the bare voltage. [ohm]
     valves : ValvesTravel
         Idle current and dissipation of the valves.
+    swing : mapping of node to array, shape (positions,)
+        How far a tremolo moves each watched node either side of its mean; empty without one.
+        [V]
+    at_peak : ValvesTravel or None
+        The valves at the peak of the tremolo; None without one.
     start : SwitchOn or None
         How the bias comes up; None if not asked for.
     fast_gap : float or None
@@ -81,6 +88,8 @@ class Prediction:
     mains: float | None
     meter: float | None
     valves: ValvesTravel
+    swing: Mapping[str, Floats]
+    at_peak: ValvesTravel | None
     start: SwitchOn | None
     fast_gap: float | None
     settled: bool
@@ -136,6 +145,7 @@ def predict(
     read, read_band = mean, band
     if meter is not None:
         read, read_band = _metered(predictor, settings, mean, band, meter)
+    swing = _swing(predictor, settings, at.size)
     nodes = [node for node in whole[0].mean if node != GROUND]
     return Prediction(
         section=section,
@@ -153,6 +163,8 @@ def predict(
         mains=_mains(predictor),
         meter=meter,
         valves=valves_travel(section, at, mean, band, window),
+        swing=swing,
+        at_peak=_at_peak(section, at, mean, swing, window),
         start=_start(predictor, settings, whole) if with_start else None,
         fast_gap=_fast_gap(predictor, settings, mean),
         settled=all(op.state.converged for op in whole),
@@ -168,6 +180,35 @@ def _work(predictor: Predictor, settings: Mapping[str, Floats],
     circuit = predictor.section.circuit
     return largest([part_work(circuit, _single(predictor, settings, k), op.state.waves)
                     for k, op in enumerate(whole)])  # fmt: skip
+
+
+def _swing(predictor: Predictor, settings: Mapping[str, Floats], rows: int) -> dict[str, Floats]:
+    """What tremolos do to the watched nodes at each position. [V]"""
+    section = predictor.section
+    if predictor.network is None or not any(section.circuit.of(Tremolo)):
+        return {}
+    means = predictor.means(predictor.values() | dict(settings), rows)
+    found: dict[str, list[float]] = {node: [] for node in section.watched}
+    for k in range(rows):
+        i_port = {port: float(i[k]) for port, i in means.i_port.items()}
+        state = _single(predictor, settings, k)
+        for node, v in swings(section, state, predictor.curves, i_port).items():
+            found[node].append(v)
+    return {node: np.array(values) for node, values in found.items()}
+
+
+def _at_peak(
+    section: Section,
+    at: Floats,
+    mean: Floats,
+    swing: Mapping[str, Floats],
+    window: tuple[float, float],
+) -> ValvesTravel | None:
+    """The valves when the tremolo makes their grids least negative."""
+    if not swing:
+        return None
+    peak = mean + np.stack([swing[node] for node in section.watched], axis=1)
+    return valves_travel(section, at, peak, Band(peak, peak, peak, peak, {}), window)
 
 
 def _start(predictor: Predictor, settings: Mapping[str, Floats],

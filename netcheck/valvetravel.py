@@ -135,7 +135,7 @@ def valves_travel(section: Section, travel: Floats, mean: Floats, band: Band,
     supply = section.circuit.high_tension
     ready, left_out = _ready(section)
     columns = [section.watched.index(one.valve.grid) for one in ready]
-    constant = supply is None or supply.r_source is None
+    constant = supply is None or supply.line(0.0) is None
     if not ready:
         return ValvesTravel((), left_out, constant)
 

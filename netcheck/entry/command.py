@@ -174,17 +174,16 @@ def _with_questions(output: str | None, resume: str | None) -> int:
 
 def _keep(dialog: Dialog) -> None:
     """Keep the answers of a dialog that was cut off, so that nothing typed is lost."""
-    if dialog.kind is None or not dialog.answers:
-        _say_if_possible("\nInterrupted. Nothing was answered yet, nothing was written.")
-        return
-    try:
-        path = keep(dialog.kind, dialog.answers, dialog.path)
-    except InputError as error:
-        _say_if_possible(f"\nInterrupted. The answers could not be kept: {error}\n"
-                         f"{draft_text(dialog.kind, dialog.answers)}")  # fmt: skip
-        return
-    _say_if_possible(f"\nInterrupted. Your answers are kept; to go on:\n"
-                     f"  netcheck new --resume {shlex.quote(str(path))}")  # fmt: skip
+    _say_if_possible("\nInterrupted. No circuit file was written.")
+    for kind, answers in dialog.kept:
+        try:
+            path = keep(kind, answers, dialog.path)
+        except InputError as error:
+            _say_if_possible(f"The answers could not be kept: {error}")
+            _say_if_possible(draft_text(kind, answers))
+        else:
+            _say_if_possible(f"Your answers are kept ({kind.key}); to go on:\n"
+                             f"  netcheck new --resume {shlex.quote(str(path))}")  # fmt: skip
 
 
 def _say_if_possible(text: str) -> None:

@@ -6,7 +6,9 @@ import contextlib
 import re
 import textwrap
 import unicodedata
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import TypeVar
 
 import click
 
@@ -22,6 +24,7 @@ from .wording import is_typical, said
 
 WIDTH = 78
 """Columns that the dialog takes. [count]"""
+_T = TypeVar("_T")
 _ROOM = 58  # a prompt longer than this is broken before its bracket
 
 _BACK = ("<", "back")
@@ -36,11 +39,11 @@ INTRODUCTION = (
 LEGEND = "[R1] resistor   === capacitor   |< rectifier   <- wiper   ) winding"
 
 
-class Quit(Exception):  # noqa: N818 - a wish, not an error
+class Quit(Exception):
     """The user has had enough; nothing is to be written."""
 
 
-class _Back(Exception):  # noqa: N818
+class _Back(Exception):
     """The user wants the question before."""
 
 
@@ -72,6 +75,14 @@ class Dialog:
     def path(self) -> Path:
         """The file to write, by the answers so far."""
         return self._target or self._default_path()
+
+    @property
+    def kept(self) -> Iterator[tuple[Arrangement, dict[str, str]]]:
+        """What was answered, for the arrangement chosen and for those left behind."""
+        for kind in ARRANGEMENTS:
+            answers = self.answers if kind is self.kind else self._aside.get(kind.key)
+            if answers:
+                yield kind, answers
 
     def run(self) -> Path:
         """Ask until a circuit file is written.
@@ -193,9 +204,8 @@ class Dialog:
             word = _prompt("Enter to write the file, or the number of an answer to change").strip()
             if not word:
                 return None
-            if word.isascii() and word.isdigit() and 1 <= int(word[:4]) <= len(order):
-                return order[int(word) - 1]
-            found = next((q for q in order if q.key.lower() == word.lower()), None)
+            named = (q for q in order if q.key.lower() == word.lower())
+            found = _numbered(word, order) or next(named, None)
             if found is not None:
                 return found
             _say(f'"{word}" is no number from 1 to {len(order)}.')
@@ -240,11 +250,14 @@ def _path_of(word: str) -> Path:
 
 def _picked(word: str) -> Arrangement | None:
     """The arrangement of that number or key."""
-    if word.isascii() and word.isdigit():
-        number = int(word[:4])
-        return ARRANGEMENTS[number - 1] if 1 <= number <= len(ARRANGEMENTS) else None
     near = nearest(word, (kind.key for kind in ARRANGEMENTS))
-    return next((kind for kind in ARRANGEMENTS if kind.key == near), None)
+    named = (kind for kind in ARRANGEMENTS if kind.key == near)
+    return _numbered(word, ARRANGEMENTS) or next(named, None)
+
+
+def _numbered(word: str, things: Sequence[_T]) -> _T | None:
+    """The thing whose number in the list, from 1, was typed."""
+    return dict(zip(map(str, range(1, len(things) + 1)), things, strict=True)).get(word)
 
 
 def _culprit(order: list[Question], findings: tuple[Finding, ...]) -> Question | None:

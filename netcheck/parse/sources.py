@@ -34,9 +34,34 @@ def high_tension(f: Fields) -> HighTension:
                  "how far the volts fall follows from the two",
                  'add "source 150 ohm", or leave it out')  # fmt: skip
     rectifier = f.word("material")
-    return HighTension(nominal(source), nominal(load),
+    return HighTension(nominal(source), nominal(load), _plate_readings(f),
                        rectifier.lower() if rectifier is not None else None,
                        f.one("standby") is not None, f.kind_span)  # fmt: skip
+
+
+def _plate_readings(f: Fields) -> tuple[tuple[float, float], ...]:
+    """Two readings of plate volts against current, which give the source resistance."""
+    trees, found = f.all("measured"), []
+    for tree in trees:
+        f.marks.setdefault("measured", f.span(tree))
+        volts, current = walk(tree)
+        v, i = f.quantity(volts, slots.PLATE), f.quantity(current, slots.HT_LOAD)
+        if v is not None and i is not None:
+            found.append((v.nominal, i.nominal))
+    if trees and f.all("source"):
+        f.doubled("the source resistance", f.marks["measured"], f.span(f.all("source")[0]),
+                  "two readings say it already")  # fmt: skip
+    if len(trees) not in (0, 2) and not f.is_lossy:
+        f.report("missing-field", f.marks["measured"],
+                 "the fall of the high tension takes two readings",
+                 "the source resistance follows from two currents and their volts",
+                 'write, for instance, "402 V at 25 mA  390 V at 90 mA"')  # fmt: skip
+        return ()
+    if len(found) == 2 and (found[0][0] - found[1][0]) * (found[1][1] - found[0][1]) <= 0.0:
+        f.report("absurd-value", f.span(trees[1]), "these readings do not fall with the current",
+                 "the high tension is lower where the valves draw more",
+                 "look whether the two were swapped")  # fmt: skip
+    return tuple(found)
 
 
 def winding(f: Fields) -> Winding | None:

@@ -74,6 +74,7 @@ def prediction_data(p: Prediction) -> dict[str, Any]:
         "valves": {one.valve.name: _valve(one) for one in p.valves.valves},
         "valves_left_out": dict(p.valves.left_out),
         "plate_volts_constant": p.valves.constant_plate,
+        "tremolo_swing_volts": {node: _numbers(v) for node, v in p.swing.items()},
         "fast_path_gap_volts": None if p.fast_gap is None else number(p.fast_gap),
         "settled": p.settled,
     }  # fmt: skip

@@ -20,7 +20,23 @@ def verdicts(p: Prediction) -> list[str]:
         names = ", ".join(one.valve.name for one in group)
         for sentence in sentences(group[0]):
             lines += paragraph(f"{names}: {sentence}", "  ", "")
+    if p.at_peak is not None:
+        for group in alike(p.at_peak.valves):
+            lines += paragraph(_tremolo(p, group), "  ", "")
     return lines
+
+
+def _tremolo(p: Prediction, group: list[ValveTravel]) -> str:
+    """How far the tremolo swings valves, and where that takes them beyond their limit."""
+    one = group[0]
+    names = ", ".join(valve.valve.name for valve in group)
+    swing = p.swing[one.valve.grid]
+    least, most = show(float(swing.min()), VOLT), show(float(swing.max()), VOLT)
+    far = most if least == most else f"{least} to {most}"
+    said = f"{names}: the tremolo swings the grid by {far} either side"
+    if one.over is None:
+        return f"{said}; even at its peak the valve stays within its limit"
+    return f"{said}; at its peak the valve is beyond its limit {_stretch(one.over)}"
 
 
 def sentences(one: ValveTravel) -> list[str]:
@@ -57,16 +73,19 @@ def _coverage(one: ValveTravel, window: str) -> str:
 
 def _over(one: ValveTravel) -> str:
     assert one.over is not None
-    start, end = one.over
+    return f"beyond the limit {_stretch(one.over)}: the pot alone can over-run the valve"
+
+
+def _stretch(over: tuple[float, float]) -> str:
+    """A stretch of the travel in words."""
+    start, end = over
     if start > 0.0 and end >= 1.0:
-        where = f"from {_percent(start)} on"
-    elif start <= 0.0 and end < 1.0:
-        where = f"up to {_percent(end)}"
-    elif start <= 0.0:
-        where = "everywhere"
-    else:
-        where = f"from {_percent(start)} to {_percent(end)}"
-    return f"beyond the limit {where}: the pot alone can over-run the valve"
+        return f"from {_percent(start)} on"
+    if start <= 0.0 and end < 1.0:
+        return f"up to {_percent(end)}"
+    if start <= 0.0:
+        return "everywhere"
+    return f"from {_percent(start)} to {_percent(end)}"
 
 
 def _end(at: float) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from ..finding import Severity
+from ..finding import Related, Severity
 from ..netlist import Valve
 from ..quantity import Dimension, show, show_part
 from ..valves import lookup
@@ -40,6 +40,29 @@ def _look_volts(case: Case) -> Iterator[Problem]:
                     f"the cold side ({limits.origin.source})",
                     severity=Severity.WARNING if volts > 1.5 * limit else Severity.NOTE,
                 )
+
+
+def _look_contradiction(case: Case) -> Iterator[Problem]:
+    """The plate volts of the valves agree with the readings of the high tension.
+
+    bad: hightension 402 V at 25 mA  390 V at 90 mA
+    good: hightension 318 V at 25 mA  306 V at 90 mA
+    """
+    supply = case.section.circuit.high_tension
+    if supply is None or not supply.readings:
+        return
+    volts = [v for v, _ in supply.readings]
+    for valve in case.section.circuit.of(Valve):
+        if valve.v_plate is None or 0.95 * min(volts) <= valve.v_plate <= 1.05 * max(volts):
+            continue
+        low, high = (show_part(v, Dimension.VOLT) for v in (min(volts), max(volts)))
+        yield Problem(
+            valve.mark("plate"),
+            f"{valve.name} has {show_part(valve.v_plate, Dimension.VOLT)} on its plate, but the "
+            f"high tension was read at {low} and {high}",
+            "give plate volts that hold at a current between those of the readings",
+            related=(Related(supply.span, "the readings"),),
+        )
 
 
 def _alike(case: Case) -> list[list[Valve]]:
@@ -112,9 +135,9 @@ def _look_window(case: Case) -> Iterator[Problem]:
 def _look_late(case: Case) -> Iterator[Problem]:
     """The bias is there before the high tension can be.
 
-    bad: hightension source 100 ohm at 60 mA silicon
+    bad: hightension source 100 ohm at 50 mA silicon
     bad: capacitor C9 plus ground minus sweep 1000 uF 100 V
-    good: hightension source 100 ohm at 60 mA silicon
+    good: hightension source 100 ohm at 50 mA silicon
     """
     supply = case.section.circuit.high_tension
     if case.stresses is None or supply is None:
@@ -138,6 +161,10 @@ def _look_late(case: Case) -> Iterator[Problem]:
 
 
 RULES = (
+    Rule("plate-volts-contradicted", Severity.WARNING,
+         "Plate volts and the readings of the high tension contradict each other.",
+         "idle currents are predicted at the plate volts, and these would be wrong",
+         "Correct the one or the other.", _look_contradiction),
     Rule("valve-volts", Severity.WARNING, "A valve has more volts than its data sheet allows.",
          "above its limits a sample may arc over, however well it is biased",
          "Choose another type, or lower the volts.", _look_volts),

@@ -42,6 +42,7 @@ class Terminal:
             timeout=20,
             dimensions=(24, 80),
         )
+        self.child.delaybeforesend = None  # nothing here turns the echo off
         self.text = ""
 
     def asked(self) -> str:

@@ -140,7 +140,7 @@ def test_the_summary_takes_a_number_or_a_key(tmp_path: Path) -> None:
     assert "470 ohm 10% 1 W  (typical)" in summary
     assert "left out" in summary
     dialog.child.sendline("5")
-    dialog.type("680 ohm", "c1", "100 uF 100 V", "99")
+    dialog.type("680 ohm", "c1", "100 uF 100 V", "99", "00051", "0")
     assert "no number from 1 to 23" in dialog.asked()
     dialog.child.sendline("")
     dialog.type("a")
@@ -273,7 +273,7 @@ def test_cut_off_before_any_answer_leaves_nothing(tmp_path: Path) -> None:
     dialog.child.sendintr()
     code, last = dialog.ended()
     assert code == 2
-    assert "nothing was written" in last
+    assert "No circuit file was written" in last
     assert list(tmp_path.iterdir()) == []
 
 
@@ -304,6 +304,21 @@ def test_nothing_typed_is_lost_wherever_it_is_cut_off(tmp_path: Path) -> None:
         second = runner.invoke(new, ["--resume", draft, "-o", str(path)], input=rest)
         assert second.exit_code == 0, second.output
         assert path.read_text("utf-8") == whole
+
+
+def test_answers_left_behind_with_another_arrangement_are_kept_too(tmp_path: Path) -> None:
+    dialog = Terminal(tmp_path)
+    dialog.choose("1")
+    dialog.type("Mine", "", "50 Vac", "<", "<", "<", "<")
+    dialog.choose("15")
+    dialog.type("61 V")
+    dialog.asked()
+    dialog.child.sendintr()
+    assert dialog.ended()[0] == 2
+    texts = [path.read_text("utf-8") for path in sorted(tmp_path.iterdir())]
+    assert len(texts) == 2
+    assert any("arrangement = foot" in text and "T1 = 50 Vac" in text for text in texts)
+    assert any("arrangement = direct" in text and "S1 = 61 V" in text for text in texts)
 
 
 def test_a_draft_is_never_overwritten(tmp_path: Path) -> None:
