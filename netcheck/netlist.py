@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import ClassVar, TypeVar
 
 from .source import NOWHERE, Source, Span
+from .valves import ValveType
 
 GROUND = "ground"
 """The reserved node name: chassis, the reference of every voltage."""
@@ -494,6 +495,8 @@ class Circuit:
         The text it was read from.
     high_tension : HighTension or None
         None where the file says nothing of it.
+    own_types : tuple of ValveType
+        Valve types of the user's own, known beside those of the table.
     """
 
     title: str
@@ -502,6 +505,7 @@ class Circuit:
     elsewhere: tuple[str, ...] = ()
     source: Source = field(default=Source("(made by program)", ""), compare=False, repr=False)
     high_tension: HighTension | None = None
+    own_types: tuple[ValveType, ...] = field(default=(), compare=False, repr=False)
 
     def part(self, name: str) -> Part | None:
         """The part of that name, or None."""

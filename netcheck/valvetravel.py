@@ -158,7 +158,7 @@ def _ready(section: Section) -> tuple[list[IdlingValve], dict[str, str]]:
     """The valves that can be modelled, and why the others cannot."""
     ready, left_out = [], {}
     for valve in section.circuit.of(Valve):
-        kind = lookup(valve.type)
+        kind = lookup(valve.type, section.circuit.own_types)
         one = None if kind is None else idling_valve(valve, kind, section.circuit.high_tension)
         if one is not None:
             ready.append(one)

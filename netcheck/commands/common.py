@@ -6,13 +6,18 @@ import contextlib
 import io
 import os
 import sys
+from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
 from ..netlist import Circuit
+from ..valves import ValveType
 
 CLEAN, FINDINGS, UNUSABLE, NO_ANSWER = 0, 1, 2, 3
 """Exit codes: nothing found; something found; input or command at fault; no simulation."""
+
+OWN_TYPES = "valves.toml"
+"""Name of the file of the user's own valve types, beside the circuit."""
 
 CAUTION = (
     "Caution: valve amplifiers hold lethal voltages, also when switched off and unplugged. "
@@ -36,11 +41,36 @@ def load(name: str) -> Circuit:
     from ..files import read_source  # noqa: PLC0415 - keeps --help quick
     from ..parse import parse_circuit  # noqa: PLC0415
 
-    source = read_source(located(name))
-    circuit, findings = parse_circuit(source)
+    place = located(name)
+    source = read_source(place)
+    circuit, findings = parse_circuit(source, own_types(place))
     if circuit is None:
         raise InputError(f"{name} cannot be used", findings)
     return circuit
+
+
+def own_types(place: str) -> list[ValveType]:
+    """The valve types in a file `valves.toml` beside a circuit, none where there is no such file.
+
+    Raises
+    ------
+    InputError
+        With every error of that file.
+    """
+    beside = Path(place).parent / OWN_TYPES
+    try:
+        if place == "-" or not beside.is_file():
+            return []
+    except (OSError, ValueError):  # the circuit's name is no path
+        return []
+    from ..files import read_source  # noqa: PLC0415
+    from ..finding import Severity  # noqa: PLC0415
+    from ..valves import read_types  # noqa: PLC0415
+
+    types, findings = read_types(read_source(str(beside)))
+    if any(finding.severity is Severity.ERROR for finding in findings):
+        raise InputError(f"{beside} cannot be used", findings)
+    return types
 
 
 def located(name: str) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ..errors import InputError
-from .common import CLEAN, FINDINGS, emit, located
+from .common import CLEAN, FINDINGS, emit, own_types, located
 
 
 @click.command("format")
@@ -29,7 +29,7 @@ def command(file: str, write: bool, differs: bool) -> int:
     if write and file == "-":
         raise click.UsageError("standard input cannot be rewritten")
     source = read_source(file if write else located(file))
-    lines, findings = parse_lines(source)
+    lines, findings = parse_lines(source, own_types(file))
     if findings:
         raise InputError(f"{file} cannot be formatted", findings)
     text = format_lines(lines)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import islice
 
 from ..finding import Finding, Severity, in_reading_order
 from ..netlist import Circuit, HighTension, Mains, Part
 from ..source import Source
+from ..valves import ValveType
 from .circuit import Elsewhere, Entry, Title, build_entry
 from .lines import ENOUGH, line_parser
 from .whole import check_whole
@@ -40,8 +42,17 @@ class Line:
     comment: str | None = None
 
 
-def parse_lines(source: Source) -> tuple[list[Line], list[Finding]]:
+def parse_lines(
+    source: Source, own_types: Sequence[ValveType] = ()
+) -> tuple[list[Line], list[Finding]]:
     """Read a circuit file line by line, comments kept.
+
+    Parameters
+    ----------
+    source : Source
+        The text.
+    own_types : sequence of ValveType
+        Valve types of the user's own.
 
     Returns
     -------
@@ -54,7 +65,7 @@ def parse_lines(source: Source) -> tuple[list[Line], list[Finding]]:
     parsed, findings = line_parser("circuit.lark").parse(source)
     lines = []
     for line in parsed:
-        entry, problems = build_entry(source, line)
+        entry, problems = build_entry(source, line, own_types)
         findings += problems
         lines.append(Line(entry, line.comment))
         if len(findings) > ENOUGH:
@@ -65,7 +76,7 @@ def parse_lines(source: Source) -> tuple[list[Line], list[Finding]]:
     return lines, in_reading_order(findings)
 
 
-def circuit_of(source: Source, lines: list[Line]) -> Circuit:
+def circuit_of(source: Source, lines: list[Line], own_types: Sequence[ValveType] = ()) -> Circuit:
     """The circuit that lines without errors describe."""
     entries = [line.entry for line in lines if line.entry is not None]
     return Circuit(
@@ -77,11 +88,21 @@ def circuit_of(source: Source, lines: list[Line]) -> Circuit:
             n for entry in entries if isinstance(entry, Elsewhere) for n in entry.nodes
         ),
         source=source,
+        own_types=tuple(own_types),
     )
 
 
-def parse_circuit(source: Source) -> tuple[Circuit | None, list[Finding]]:
+def parse_circuit(
+    source: Source, own_types: Sequence[ValveType] = ()
+) -> tuple[Circuit | None, list[Finding]]:
     """Read a circuit.
+
+    Parameters
+    ----------
+    source : Source
+        The text.
+    own_types : sequence of ValveType
+        Valve types of the user's own.
 
     Returns
     -------
@@ -91,7 +112,7 @@ def parse_circuit(source: Source) -> tuple[Circuit | None, list[Finding]]:
         Every error of the text, in the order of reading; with more than `ENOUGH` of them the
         text is read no further.
     """
-    lines, findings = parse_lines(source)
+    lines, findings = parse_lines(source, own_types)
     if any(finding.severity is Severity.ERROR for finding in findings):
         return None, findings
-    return circuit_of(source, lines), findings
+    return circuit_of(source, lines, own_types), findings

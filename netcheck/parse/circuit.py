@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from ..finding import Finding
 from ..netlist import HighTension, Mains, Part
 from ..source import Source
+from ..valves import ValveType
 from . import parts, sources
 from .fields import Fields
 from .lines import ParsedLine
@@ -30,7 +31,9 @@ class Elsewhere:
 Entry = Part | Mains | HighTension | Title | Elsewhere
 
 
-def build_entry(source: Source, line: ParsedLine) -> tuple[Entry | None, list[Finding]]:
+def build_entry(
+    source: Source, line: ParsedLine, own_types: Sequence[ValveType] = ()
+) -> tuple[Entry | None, list[Finding]]:
     """What one line says.
 
     Parameters
@@ -39,6 +42,8 @@ def build_entry(source: Source, line: ParsedLine) -> tuple[Entry | None, list[Fi
         The text.
     line : ParsedLine
         The line.
+    own_types : sequence of ValveType
+        Valve types of the user's own.
 
     Returns
     -------
@@ -49,7 +54,7 @@ def build_entry(source: Source, line: ParsedLine) -> tuple[Entry | None, list[Fi
     """
     if line.tree is None:
         return None, []
-    fields = Fields(source, line, line.tree)
+    fields = Fields(source, line, line.tree, own_types)
     entry = _BUILDERS[str(line.tree.data)](fields)
     unusable = bool(fields.findings) or line.broken
     return (None if unusable else entry), fields.findings

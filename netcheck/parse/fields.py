@@ -10,6 +10,7 @@ from lark import Token, Tree
 from ..finding import Finding, Related, Severity
 from ..quantity import Quantity, ValueProblem, read, write_exact
 from ..source import Source, Span
+from ..valves import ValveType
 from .lines import ParsedLine, token_span, tokens_of, tree_span, walk
 from .slots import Slot
 
@@ -29,6 +30,8 @@ class Fields:
         The line.
     tree : lark Tree
         What it says.
+    own_types : sequence of ValveType
+        Valve types of the user's own.
 
     Attributes
     ----------
@@ -40,8 +43,15 @@ class Fields:
         The words behind the first that belong to no field, such as the part's name.
     """
 
-    def __init__(self, source: Source, line: ParsedLine, tree: Tree[Token]) -> None:
+    def __init__(
+        self,
+        source: Source,
+        line: ParsedLine,
+        tree: Tree[Token],
+        own_types: Sequence[ValveType] = (),
+    ) -> None:
         self.source = source
+        self.own_types = own_types
         self.findings: list[Finding] = []
         self.marks: dict[str, Span] = {}
         self._line = line

@@ -166,11 +166,12 @@ def valve(f: Fields) -> Valve:
     """A valve line."""
     type_name = f.words[1]
     f.marks["type"] = f.word_spans[1]
-    if lookup(type_name) is None and not f.is_lossy:
-        near = nearest(type_name)
+    if lookup(type_name, f.own_types) is None and not f.is_lossy:
+        near = nearest(type_name, f.own_types)
         f.report("unknown-valve", f.word_spans[1], f'the valve type "{type_name}" is not known',
                  f"the known types nearest to it are {', '.join(near)}" if near else "",
-                 '"netcheck valves" lists the types that are known')  # fmt: skip
+                 '"netcheck valves" lists the known ones; your own go into a file valves.toml '
+                 "beside the circuit")  # fmt: skip
     (grid,) = f.nodes("grid")
     return Valve(**common(f), type=type_name, grid=grid,
                  v_plate=nominal(f.keyed("plate", slots.PLATE)),

@@ -82,7 +82,7 @@ def _matched(found: Assessment) -> list[str]:
 
 def _expected(stage: Stage, draws: Expected) -> list[str]:
     assert stage.v_grid is not None
-    share = f"{percent(draws.of_limit.nominal)} of the limit ({range_words(draws.of_limit)})"
+    share = f"{_ranged_percent(draws.of_limit)} of the limit"
     return paragraph(f"With {_volts(stage.v_grid)} on the grid an average valve draws a cathode "
                      f"current of {_ranged(draws.i_cathode, AMPERE)}, {share}; in brackets 95 of "
                      "100 samples.")  # fmt: skip
@@ -99,14 +99,13 @@ def _readings(found: Assessment) -> list[str]:
     head = ["valve", "cathode", "plate current", "plate", "of limit"]
     rows = []
     for valve in found.valves:
-        share = percent(valve.of_limit.nominal)
-        ends = range_words(valve.of_limit)
         row = [valve.name, show(valve.i_cathode, AMPERE), _ranged(valve.i_plate, AMPERE),
                show(valve.p_plate.nominal, WATT)]  # fmt: skip
         if absolute is not None:
-            row += [share, percent(valve.p_plate.nominal / absolute.p_plate)]
+            row += [percent(valve.of_limit.nominal),
+                    percent(valve.p_plate.nominal / absolute.p_plate)]  # fmt: skip
         else:
-            row.append(f"{share} ({ends})" if found.stage.has_screen else share)
+            row.append(_ranged_percent(valve.of_limit))
         rows.append(row)
     if absolute is not None:
         head = [*head[:-1], f"of {_watts(found.stage.limits.p_plate)}",
@@ -121,7 +120,7 @@ def _screens(found: Assessment) -> list[str]:
             valve.name,
             _ranged(valve.i_screen, AMPERE),
             _ranged(valve.p_screen, WATT),
-            f"{percent(valve.screen_of_limit.nominal)} ({range_words(valve.screen_of_limit)})",
+            _ranged_percent(valve.screen_of_limit),
         ]
         for valve in found.valves
         if valve.p_screen is not None and valve.screen_of_limit is not None
@@ -295,7 +294,13 @@ def _ranged(spread: Spread, dimension: Dimension) -> str:
     return f"{figure} ({_range(spread.low, spread.high, dimension)})"
 
 
+def _ranged_percent(share: Spread) -> str:
+    figure = percent(share.nominal)
+    same = percent(share.low) == percent(share.high)
+    return figure if same else f"{figure} ({range_words(share)})"
+
+
 def _range(low: float, high: float, dimension: Dimension) -> str:
-    """ "42.9 to 50.0 mA", with both units where they differ."""
+    """A range such as "42.9 to 50.0 mA", with both units where they differ."""
     (least, unit), (most, other) = (show(end, dimension).split(" ") for end in (low, high))
     return f"{least}{'' if unit == other else ' ' + unit} to {most} {other}"

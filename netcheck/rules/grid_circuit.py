@@ -26,7 +26,7 @@ def _look(case: Case) -> Iterator[Problem]:
         MeanNetwork(case.topology, dict.fromkeys(pots, w)) for w in (0.0, 0.25, 0.5, 0.75, 1.0)
     ]
     for valve in case.section.circuit.of(Valve):
-        kind = lookup(valve.type)
+        kind = lookup(valve.type, case.section.circuit.own_types)
         limit = None if kind is None else kind.limits.r_grid_circuit(p_total=_p_total(case, valve))
         counted = [r for n in networks if (r := n.r_to_ground(valve.grid)) is not None]
         if kind is None or limit is None or not counted or max(counted) <= limit * 1.02:

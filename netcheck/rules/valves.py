@@ -23,7 +23,7 @@ def _look_volts(case: Case) -> Iterator[Problem]:
     good: valve V1 EL84 grid grid1 plate 300 V screen 300 V
     """
     for valve in case.section.circuit.of(Valve):
-        kind = lookup(valve.type)
+        kind = lookup(valve.type, case.section.circuit.own_types)
         if kind is None:
             continue
         limits = kind.limits

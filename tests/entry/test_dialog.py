@@ -311,7 +311,7 @@ def test_answers_left_behind_with_another_arrangement_are_kept_too(tmp_path: Pat
     dialog.choose("1")
     dialog.type("Mine", "", "50 Vac", "<", "<", "<", "<")
     dialog.choose("15")
-    dialog.type("61 V")
+    dialog.type("", "61 V")
     dialog.asked()
     dialog.child.sendintr()
     assert dialog.ended()[0] == 2

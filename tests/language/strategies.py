@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
@@ -62,6 +63,7 @@ def comments() -> st.SearchStrategy[str]:
     return st.text(_TEXT_SIGNS, max_size=12).map(str.strip) | st.sampled_from(["# x", '"', "--"])
 
 
+@functools.cache
 def within(slot: Slot) -> st.SearchStrategy[float]:
     """Values that a quantity can have: round ones, and any float."""
     round_ones = [
@@ -81,10 +83,6 @@ def maybe(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
 
 def _zero_or(slot: Slot) -> st.SearchStrategy[float]:
     return st.just(0.0) | within(slot)
-
-
-def _nominal_then(slot: Slot) -> Any:
-    return maybe(within(slot))
 
 
 class Nodes:
@@ -112,7 +110,7 @@ def _resistor(draw: st.DrawFn, common: dict[str, Any], node: Any) -> Resistor:
     rest = {"power": draw(maybe(within(known.POWER))), "v_rated": draw(maybe(within(known.RATING)))}
     if draw(st.booleans()):
         tolerance = draw(st.sampled_from([0.01, 0.02, 0.05, 0.1, 0.2]))
-        bands = write_bands(draw(st.sampled_from([0.47, 1.0, 4700.0, 68e3, 1e6])), tolerance)
+        bands = write_bands(draw(st.sampled_from([4.7, 10.0, 4700.0, 68e3, 1e6])), tolerance)
         r, by_band = read_bands(bands)
         stated = draw(st.just(by_band) | within(known.TOLERANCE)) if len(bands) == 3 else by_band
         return Resistor(**common, **ends, **rest, r=float(r), bands=bands, tolerance=stated)
@@ -269,11 +267,16 @@ def mains() -> st.SearchStrategy[Mains]:
 
 @st.composite
 def high_tensions(draw: st.DrawFn) -> HighTension:
-    """A line about the high tension."""
+    """A line about the high tension, its source resistance stated or by two readings."""
     source = draw(maybe(within(known.HT_SOURCE)))
-    return HighTension(source, None if source is None else draw(maybe(within(known.HT_LOAD))),
-                       draw(maybe(st.sampled_from(["silicon", "selenium", "vacuum"]))),
-                       draw(st.booleans()))  # fmt: skip
+    readings = st.sampled_from([(), ((402.0, 0.025), (390.5, 0.09)), ((300.0, 0.1), (310.0, 0.0333))])
+    return HighTension(
+        r_source=source,
+        i_stated=None if source is None else draw(maybe(within(known.HT_LOAD))),
+        readings=draw(readings) if source is None else (),
+        rectifier=draw(maybe(st.sampled_from(["silicon", "selenium", "vacuum"]))),
+        standby=draw(st.booleans()),
+    )
 
 
 def _loose_ends(found: list[Part], nodes: Nodes) -> tuple[str, ...]:
