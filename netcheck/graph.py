@@ -213,7 +213,9 @@ def find_cut(section: Section) -> Cut | None:
     front_nodes: set[str] = set()
     for island in nx.connected_components(islands):
         active = _active_nodes(whole, island)
-        if active:
+        if not island & kept:  # such as a winding's end that only a capacitor leads on from
+            front_nodes |= island if active else set()
+        elif active:
             port = _port(islands.subgraph(island), active, kept)
             if port is None:
                 return None

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .engine.elements import Element, SteadyState
+from .engine.elements import Element, Floats, SteadyState
 from .engine.service import Service
 from .engine.steady import Problem, steady_states
 from .graph import Section
@@ -21,6 +21,10 @@ from .netlist import GROUND, Pot
 from .network import Means, Network
 from .port import PortCurve
 from .tracing import LOADS, trace
+
+NEAR = (0.3, 0.6, 1.0, 1.7, 3.0)
+"""Loads around the one drawn, as shares of it: what pots and tolerances make of it. [1]"""
+
 
 @dataclass(frozen=True, slots=True)
 class Operating:
@@ -60,6 +64,8 @@ class Predictor:
         self.service = service
         self.changes = dict(changes or {})
         self._start: Mapping[str, float] | None = None
+        self._curves: dict[str, PortCurve] | None = None
+        self._is_wide = False
 
     @property
     def frequency(self) -> float | None:
@@ -135,10 +141,21 @@ class Predictor:
         cut = self.section.cut
         return None if cut is None else Network(self.section, cut)
 
-    @functools.cached_property
+    @property
     def curves(self) -> dict[str, PortCurve]:
-        """The curve of each port, traced by ngspice with pots at the middle."""
-        return self.trace(self.values())
+        """The curve of each port, traced by ngspice with pots at the middle.
+
+        At first around the load that is drawn, which is what bands ask for; over all loads
+        that faults may make as soon as `means` is asked for one of them.
+        """
+        if self._curves is None:
+            self._curves = self.trace(self.values(), NEAR, refine=False)
+        return self._curves
+
+    def _widen(self) -> None:
+        """Trace the ports over all loads."""
+        self._is_wide = True
+        self._curves = self.trace(self.values())
 
     def trace(
         self, values: Values, shares: Sequence[float] = LOADS, *, refine: bool = True
@@ -171,6 +188,10 @@ class Predictor:
         them the curve was traced as drawn.
         """
         if self.network is not None:
+            means = self.network.means(values, self.curves, rows)
+            if self._is_wide or all(_within(self.curves[p], i) for p, i in means.i_port.items()):
+                return means
+            self._widen()
             return self.network.means(values, self.curves, rows)
         return self._means_whole(values, rows)
 
@@ -189,3 +210,10 @@ class Predictor:
         """The pots of the section, in the order of the file."""
         return list(self.section.circuit.of(Pot))
 
+
+def _within(curve: PortCurve, i: Floats) -> bool:
+    """Whether currents lie where a curve was traced, and not merely continued."""
+    traced = np.abs(curve.i[curve.i != 0.0])
+    if not traced.size:
+        return True
+    return bool(np.all((np.abs(i) >= 0.9 * traced.min()) & (np.abs(i) <= 1.1 * traced.max())))

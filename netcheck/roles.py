@@ -145,7 +145,8 @@ class Cast:
         if Side.SUPPLY in b:
             a, b = b, a
         if Side.SUPPLY in a:
-            return _from_supply(b)
+            behind_line = Side.LINE in a and Side.WIPER in b and not b & (Side.LINE | Side.END)
+            return Role.FEED if behind_line else _from_supply(b)
         return self._below_supply(a, b)
 
     def _to_ground(self, node: str, side: Side) -> Role:

@@ -115,11 +115,12 @@ def _readings(found: Assessment) -> list[str]:
 
 def _screens(found: Assessment) -> list[str]:
     limit = found.stage.limits.p_screen
+    # Two digits are more than is known about the screen's share.
     rows = [
         [
             valve.name,
-            _ranged(valve.i_screen, AMPERE),
-            _ranged(valve.p_screen, WATT),
+            _ranged(valve.i_screen, AMPERE, 2),
+            _ranged(valve.p_screen, WATT, 2),
             _ranged_percent(valve.screen_of_limit),
         ]
         for valve in found.valves
@@ -286,12 +287,12 @@ def _reading(v: float) -> str:
     return f"{v * 1e3:.1f} mV" if v < 0.1 else f"{v * 1e3:.0f} mV"
 
 
-def _ranged(spread: Spread, dimension: Dimension) -> str:
+def _ranged(spread: Spread, dimension: Dimension, digits: int = 3) -> str:
     """A figure with its range, where it has one that shows."""
-    figure = show(spread.nominal, dimension)
-    if show(spread.low, dimension) == show(spread.high, dimension):
+    figure = show(spread.nominal, dimension, digits)
+    if show(spread.low, dimension, digits) == show(spread.high, dimension, digits):
         return figure
-    return f"{figure} ({_range(spread.low, spread.high, dimension)})"
+    return f"{figure} ({_range(spread.low, spread.high, dimension, digits)})"
 
 
 def _ranged_percent(share: Spread) -> str:
@@ -300,7 +301,8 @@ def _ranged_percent(share: Spread) -> str:
     return figure if same else f"{figure} ({range_words(share)})"
 
 
-def _range(low: float, high: float, dimension: Dimension) -> str:
+def _range(low: float, high: float, dimension: Dimension, digits: int = 3) -> str:
     """A range such as "42.9 to 50.0 mA", with both units where they differ."""
-    (least, unit), (most, other) = (show(end, dimension).split(" ") for end in (low, high))
+    shown = (show(end, dimension, digits).split(" ") for end in (low, high))
+    (least, unit), (most, other) = shown
     return f"{least}{'' if unit == other else ' ' + unit} to {most} {other}"

@@ -22,9 +22,9 @@ WINDOWS = st.tuples(st.integers(10, 95), st.integers(1, 60)).map(
 
 
 def test_dissipation_is_plate_volts_times_plate_current() -> None:
-    # 6V6GT by hand: published rows 3/29, 4.5/45, 2.2/34, 2.5/35 (AWV, 1944, read) and 4/70 halves
-    # alike have the median share 2.5/35; 27 mA of cathode current are 27/(1 + 1/14) = 25.2 mA on
-    # the plate, at 300 V that is 7.56 W or 63 % of 12 W.
+    # 6V6GT: of the shares in the published rows (3/29, 4.5/45, 2.2/34 and 2.5/35 in the AWV sheet
+    # of 1944, read, and a smaller one) 2.5/35 = 1/14 is the median. So 27 mA of cathode current
+    # are 27/(1 + 1/14) = 25.2 mA on the plate; at 300 V that is 7.56 W, 63 % of 12 W.
     judged = judge(Stage(known("6V6GT"), 300.0), "V1", 0.027)
     assert judged.i_plate.nominal == pytest.approx(0.0252)
     assert judged.p_plate.nominal == pytest.approx(7.56)
@@ -198,7 +198,7 @@ def test_the_drop_moves_the_grid_against_ground() -> None:
     lifted = target(Stage(known("EL34"), 400.0 + drop, 390.0 + drop, r_cathode=100.0), 0.65)
     assert bare.v_grid is not None
     assert lifted.v_grid is not None
-    # The resistor's range of drops over the screen share changes the nominal figures nowhere.
+    # Equal volts against the cathode, so the grid moves by the drop and by nothing else.
     assert lifted.v_grid.nominal == pytest.approx(bare.v_grid.nominal + drop, rel=1e-9)
 
 

@@ -94,7 +94,7 @@ def test_of_six_valves_the_best_and_the_present_split_are_told() -> None:
     found = match(milliamps(36, 44, 43, 50, 37, 40))
     assert len(found.splits) == 10
     assert found.telling == (found.best, found.present)
-    # 250 in all, so 125 a side would be perfect: 36+50+39 is not there, 44+43+37 = 124 is.
+    # 250 in all, and no three make 125: 44+43+37 = 124 against 126 is the best.
     assert found.best is not None
     assert found.best.difference == pytest.approx(2e-3)
 
