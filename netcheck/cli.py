@@ -10,8 +10,8 @@ from typing import NoReturn
 import click
 from click.exceptions import NoArgsIsHelpError
 
-from .commands.common import CAUTION, NO_ANSWER, UNUSABLE, complain, steady_output
 from .errors import EngineError, InputError
+from .terminal import CAUTION, NO_ANSWER, UNUSABLE, complain, steady_output
 
 _COMMANDS = {
     "check": "Look for mistakes in a bias section, on paper and at its worst corner.",

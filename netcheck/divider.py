@@ -79,7 +79,7 @@ class Divider:
     @functools.cached_property
     def edges(self) -> tuple[Edge, ...]:
         """The pieces that lie on a way from the supply to ground."""
-        graph = nx.Graph()
+        graph: nx.Graph[str] = nx.Graph()
         graph.add_edge(_SOURCE, GROUND)
         graph.add_edges_from((_SOURCE, node) for node in self.outputs if node != GROUND)
         inside = self.behind | {GROUND}

@@ -24,7 +24,8 @@ def effects(predictor: Predictor) -> dict[str, dict[str, float]]:
     Returns
     -------
     dict of part name to dict of node to float
-        For every resistor, pot, winding, supply and zener. Negative where the node goes more negative. [V]
+        For every resistor, pot, winding, supply and zener. Negative where the node goes more
+        negative. [V]
 
     Raises
     ------

@@ -239,12 +239,10 @@ def _behind_for_sure(section: Section) -> set[str]:
 
 def _active_nodes(whole: Graph, island: set[str]) -> set[str]:
     """The nodes of an island at which a diode, a zener or a winding stands."""
-    return {
-        node
-        for node in island
-        if any(isinstance(part, Diode | Zener | Winding)
-               for *_, part in whole.edges(node, data="part"))
-    }  # fmt: skip
+    active = (Diode, Zener, Winding)
+    ends = {n for a, b, data in whole.edges(data=True) if isinstance(data["part"], active)
+            for n in (a, b)}  # fmt: skip
+    return ends & island
 
 
 def _port(island: Graph, active: set[str], kept: set[str]) -> tuple[str, set[str]] | None:

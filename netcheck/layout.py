@@ -191,10 +191,7 @@ def _whole_line(entry: Title | Elsewhere | Mains | HighTension) -> str:
         return f"elsewhere {' '.join(entry.nodes)}"
     if isinstance(entry, HighTension):
         fields = [
-            *(
-                f"{_q(v, Dimension.VOLT)} at {_q(i, Dimension.AMPERE)}"
-                for v, i in entry.readings
-            ),
+            *(f"{_q(v, Dimension.VOLT)} at {_q(i, Dimension.AMPERE)}" for v, i in entry.readings),
             *_opt("source", entry.r_source, Dimension.OHM),
             *_opt("at", entry.i_stated, Dimension.AMPERE),
             *([entry.rectifier] if entry.rectifier is not None else []),

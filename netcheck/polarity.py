@@ -178,7 +178,7 @@ class MeanNetwork:
         for piece in self._pieces:
             across = self._inflow(piece.b) - self._inflow(piece.a)
             conductance += np.outer(across, across) / piece.r
-        return np.linalg.inv(conductance)
+        return np.asarray(np.linalg.inv(conductance), dtype=np.float64)
 
     @functools.cached_property
     def _solution(self) -> Floats:
@@ -187,7 +187,7 @@ class MeanNetwork:
         drive = np.zeros((len(self._index), len(driven)))
         for column, piece in enumerate(driven):
             drive[:, column] = (self._inflow(piece.b) - self._inflow(piece.a)) / piece.r
-        return self._resistance @ drive
+        return np.asarray(self._resistance @ drive)
 
     def volts(self, node: str) -> Floats | None:
         """What each of `sources` does to a node, shape (sources,); None for a floating one. [1]"""

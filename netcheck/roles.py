@@ -254,7 +254,8 @@ class Cast:
         if ends & outputs and ends <= outputs | {GROUND}:
             return Role.RESERVOIR
         inner = ends - {GROUND} - outputs
-        on_line = self.divider.wipers | self.divider.line | (self.divider.behind - self.divider.nodes)
+        divider = self.divider
+        on_line = divider.wipers | divider.line | (divider.behind - divider.nodes)
         return Role.LINE_SMOOTHING if inner & on_line else Role.SMOOTHING
 
     def _is_coupling(self, edge: Edge) -> bool:

@@ -5,6 +5,7 @@ Two bands: the one that holds in 95 of 100 sound chassis, and the one that none 
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -20,6 +21,7 @@ from .predictor import Predictor
 
 Z_95 = 1.959964
 """97.5 % point of the normal distribution. [1]"""
+_FEW = 3  # positions at which shifts are simulated where there is no fast path [count]
 _FRONT_LOADS = (0.5, 1.8)  # beside the drawn one enough to see how a part in front moves the curve
 
 
@@ -85,7 +87,7 @@ def half_width_95(parts: Floats) -> Floats:
     safe = np.where(variance > 0, variance, 1.0)
     kurtosis = -np.sum(2.0 * parts**4 / 15.0, axis=0) / safe**2
     z = Z_95 + kurtosis * (Z_95**3 - 3.0 * Z_95) / 24.0
-    return np.minimum(z * np.sqrt(variance), 0.95 * np.sum(parts, axis=0))
+    return np.asarray(np.minimum(z * np.sqrt(variance), 0.95 * np.sum(parts, axis=0)))
 
 
 class BandFinder:
@@ -117,17 +119,32 @@ class BandFinder:
         EngineError
             If the simulator cannot answer.
         """
-        nominal = self._means({})
+        nominal = self._drawn
         effects = {name: self._means({name: tolerance}) - nominal
                    for name, tolerance in self.tolerances.items()}  # fmt: skip
         effects = {name: effect for name, effect in effects.items() if np.any(effect)}
         if not effects:
             return Band(nominal, nominal, nominal, nominal, {})
-        # The mains can be measured, so the band is that of the parts at the mains stated.
-        parts = [effect for name, effect in effects.items() if name != "mains"]
-        half = half_width_95(np.array(parts)) if parts else np.zeros_like(nominal)
+        middle, half = self._spread(nominal, effects)
         low, high = self._corner(effects, -1.0), self._corner(effects, 1.0)
-        return Band(nominal - half, nominal + half, low, high, effects)
+        return Band(middle - half, middle + half, low, high, effects)
+
+    def _spread(self, nominal: Floats, effects: Mapping[str, Floats]) -> tuple[Floats, Floats]:
+        """Middle and half the width of the 95 % band.
+
+        A resistance of wide tolerance does more to one side than to the other: half the
+        difference counts for the width, and the mean of what bends shifts the middle.
+        """
+        middle, parts = nominal.copy(), [np.zeros_like(nominal)]
+        for name, up in effects.items():
+            if name == "mains":  # it can be measured: the band is for the mains stated
+                continue
+            down = -up
+            if name not in self._front:
+                down = self._means({name: -self.tolerances[name]}) - nominal
+            middle += (up + down) / 6.0
+            parts.append((up - down) / 2.0)
+        return middle, half_width_95(np.array(parts))
 
     def _parameters_in_front(self) -> set[str]:
         """The parameters that move the curve of a port and not only the network behind it."""
@@ -182,17 +199,25 @@ class BandFinder:
         return self._traced[key]
 
     def _means_whole(self, shifts: Mapping[str, float]) -> Floats:
-        """By whole simulation at a few positions, straight lines between them."""
-        few = np.unique(np.linspace(0, self.rows - 1, min(3, self.rows)).astype(int))
+        """By whole simulation: the means as drawn, and at a few positions what a shift adds."""
+        if not shifts:
+            return self._simulated({}, range(self.rows))
+        few = np.unique(np.linspace(0, self.rows - 1, min(_FEW, self.rows)).astype(int))
+        added = self._simulated(shifts, few) - self._drawn[few]
+        columns = [np.interp(np.arange(self.rows), few, column) for column in added.T]
+        return np.asarray(self._drawn + np.stack(columns, axis=1))
+
+    @functools.cached_property
+    def _drawn(self) -> Floats:
+        return self._means({})
+
+    def _simulated(self, shifts: Mapping[str, float], positions: Iterable[int]) -> Floats:
+        """Simulated means at some of the positions, shape (positions, watched). [V]"""
         values = self._values(shifts)
         states = [({n: float(np.broadcast_to(v, self.rows)[k]) for n, v in values.items()}, ())
-                  for k in few]  # fmt: skip
+                  for k in positions]  # fmt: skip
         answers = self.predictor.wholes(states)
-        columns = []
-        for node in self.watched:
-            means = [answer.mean[node] for answer in answers]
-            columns.append(np.interp(np.arange(self.rows), few, means))
-        return np.stack(columns, axis=1)
+        return np.array([[answer.mean[node] for node in self.watched] for answer in answers])
 
     def _corner(self, effects: Mapping[str, Floats], side: float) -> Floats:
         """Means with every parameter at the limit that pushes to one side.
@@ -218,7 +243,10 @@ def moved(base: PortCurve, few: PortCurve) -> PortCurve:
     The difference between the two is taken as a straight line over |i|^(2/3) between the few
     points and as constant beyond them.
     """
-    off = few.v - base.at(few.i)[0]
-    x, x_few = np.abs(base.i) ** (2 / 3), np.abs(few.i) ** (2 / 3)
+    flows = few.i != 0.0  # without current `few` is only continued
+    if not np.any(flows):
+        return few
+    off = few.v[flows] - base.at(few.i[flows])[0]
+    x, x_few = np.abs(base.i) ** (2 / 3), np.abs(few.i[flows]) ** (2 / 3)
     order = np.argsort(x_few)
-    return PortCurve(base.i, base.v + np.interp(x, x_few[order], off[order]))
+    return PortCurve(base.i, base.v + np.interp(x, x_few[order], off[order]), base.power)

@@ -181,7 +181,8 @@ class Topology:
         more = set()
         for winding in self.section.circuit.of(Winding):
             ends = {self.at(node) for _, node in winding.terminals}
-            held = [node for node in ends if self._is_free(node, quiet) and self._is_held(node, quiet)]
+            free = [node for node in ends if self._is_free(node, quiet)]
+            held = [node for node in free if self._is_held(node, quiet)]
             if not ends & quiet and len(held) == 1:
                 more |= set(held)
         return more
@@ -271,8 +272,8 @@ class Topology:
             elif isinstance(part, Supply):
                 starts.update((self.at(node), None) for _, node in part.terminals)
             elif isinstance(part, Winding):
-                ends = tuple(self.at(node) for _, node in part.terminals)
-                starts.update((node, None) for node in ends if node in self.quiet)
+                stops = [self.at(node) for _, node in part.terminals]
+                starts.update((node, None) for node in stops if node in self.quiet)
         starts.pop(GROUND, None)
         return tuple(starts)
 

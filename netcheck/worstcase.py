@@ -86,8 +86,17 @@ def _range(one: ValveTravel) -> ValveRange:
     middle = 0.5 * sum(one.window) * one.limit
     v_plate, v_screen = one.valve.v_plate or 0.0, one.valve.v_screen or 0.0
     p_screen = middle / v_plate * one.idling.screen_share * v_screen if v_plate else 0.0
-    return ValveRange(one.share_least, one.share_most, one.i_least, one.i_most, one.at_least,
-                      one.at_most, one.window, one.inside is not None, middle + p_screen)  # fmt: skip
+    return ValveRange(
+        share_least=one.share_least,
+        share_most=one.share_most,
+        i_least=one.i_least,
+        i_most=one.i_most,
+        at_least=one.at_least,
+        at_most=one.at_most,
+        window=one.window,
+        covered=one.inside is not None,
+        p_total=middle + p_screen,
+    )
 
 
 def _corner(predictor: Predictor, values: Mapping[str, Value], side: float) -> dict[str, Value]:

@@ -3,29 +3,32 @@
 from __future__ import annotations
 
 import contextlib
-import io
 import os
-import sys
 from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
 from ..netlist import Circuit
+from ..terminal import CAUTION, CLEAN, FINDINGS, NO_ANSWER, UNUSABLE, complain, emit
 from ..valves import ValveType
 
-CLEAN, FINDINGS, UNUSABLE, NO_ANSWER = 0, 1, 2, 3
-"""Exit codes: nothing found; something found; input or command at fault; no simulation."""
+__all__ = [
+    "CAUTION",
+    "CLEAN",
+    "FINDINGS",
+    "NO_ANSWER",
+    "OWN_TYPES",
+    "UNUSABLE",
+    "as_json",
+    "complain",
+    "emit",
+    "load",
+    "located",
+    "own_types",
+]
 
 OWN_TYPES = "valves.toml"
 """Name of the file of the user's own valve types, beside the circuit."""
-
-CAUTION = (
-    "Caution: valve amplifiers hold lethal voltages, also when switched off and unplugged. "
-    "Discharge the reservoir capacitors and check with a meter before you touch anything. "
-    "Read the bias of a live chassis with one hand, insulated probes, clips fitted with the "
-    "power off. Predictions are an aid for a qualified person; local electrical safety rules "
-    "and licensed practice come first. Valves without bias destroy themselves in seconds."
-)
 
 
 def load(name: str) -> Circuit:
@@ -86,33 +89,6 @@ def located(name: str) -> str:
             if example.is_file():
                 return str(example)
     return name
-
-
-def steady_output() -> None:
-    """Make output survive a terminal that lacks a character."""
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):
-            stream.reconfigure(errors="replace")
-
-
-def emit(text: str) -> None:
-    """Write to standard output; a reader who has gone away is no error."""
-    _write(sys.stdout, text)
-
-
-def complain(text: str) -> None:
-    """Write to standard error."""
-    _write(sys.stderr, text)
-
-
-def _write(stream: Any, text: str) -> None:
-    try:
-        stream.write(text if text.endswith("\n") else text + "\n")
-        stream.flush()
-    except BrokenPipeError:
-        # Python flushes once more at exit and would complain then: give it a place to do so.
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, stream.fileno())
 
 
 def as_json(data: Any) -> str:

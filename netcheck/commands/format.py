@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from ..errors import InputError
-from .common import CLEAN, FINDINGS, emit, own_types, located
+from .common import CLEAN, FINDINGS, emit, located, own_types
 
 
 @click.command("format")

@@ -13,7 +13,7 @@ from .common import CAUTION, CLEAN, as_json, emit, load
 @click.command("predict")
 @click.argument("file")
 @click.option("--at", multiple=True, metavar="POSITION",
-              help="Only this position, such as 30%; RV2=30% sets a pot that is not swept.")  # fmt: skip
+              help="Only this position, such as 30%; RV2=30% sets another pot.")  # fmt: skip
 @click.option("--pot", "pots", multiple=True, metavar="NAME", help="The pot to sweep.")
 @click.option("--set", "changes", multiple=True, metavar="NAME=VALUE",
               help="With another value: R3=33k, C1=22u, C1.leak=100k.")  # fmt: skip

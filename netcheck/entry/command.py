@@ -217,6 +217,6 @@ def _written(path: Path) -> str:
 
 
 def _emit(text: str) -> None:
-    from ..commands.common import emit  # noqa: PLC0415 - the commands import this module
+    from ..terminal import emit  # noqa: PLC0415 - the commands import this module
 
     emit(text)

@@ -219,6 +219,8 @@ class Fields:
         return None
 
     def _read(self, words: Sequence[str], span: Span) -> Quantity | None:
+        if self._is_torn(words, span):
+            return None
         text, unit = str(words[0]), "".join("".join(words[1:]).split())
         if unit in _PREFIX_ALONE:
             text, unit = text + unit, ""
@@ -231,6 +233,16 @@ class Fields:
         except ValueProblem as problem:
             self.report("unreadable-value", span, problem.what, problem.expected, problem.fix)
             return None
+
+    def _is_torn(self, words: Sequence[str], span: Span) -> bool:
+        """Whether a word that was left out stands in a quantity, or where its unit should."""
+        if not self.is_lossy:
+            return False
+        behind = self._line.text[span.end - 1 :]
+        next_column = span.end + len(behind) - len(behind.lstrip())
+        is_bare = len(words) == 1 and str(words[0])[-1:].isdigit()
+        gap = "".join(words) != "".join(self._typed(span).split())
+        return gap or (is_bare and next_column in self._line.skipped)
 
     def _fit(self, quantity: Quantity, span: Span, slots: Sequence[Slot]) -> Quantity | None:
         """The quantity as the first slot that takes it wants it."""

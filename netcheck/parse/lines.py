@@ -54,6 +54,8 @@ class ParsedLine:
     lossy : bool
         True when words of a broken line were left out of the tree: what seems missing may
         be among them.
+    skipped : frozenset of int
+        Columns of the words that were left out one by one. [count]
     """
 
     number: int
@@ -62,6 +64,7 @@ class ParsedLine:
     comment: str | None = None
     broken: bool = False
     lossy: bool = False
+    skipped: frozenset[int] = frozenset()
 
 
 class LineParser:
@@ -152,6 +155,7 @@ class LineParser:
             self._comments[0] if self._comments else None,
             bool(findings),
             recovery.lossy,
+            frozenset(recovery.skipped),
         ), findings
 
     def _tree(self, text: str, recovery: Recovery) -> Tree[Token] | None:

@@ -102,6 +102,7 @@ class Recovery:
         self, source: Source, number: int, text: str, vocabulary: Vocabulary, quote: int | None
     ) -> None:
         self.lossy = False
+        self.skipped: set[int] = set()
         self.cut = 0
         self._source = source
         self._number = number
@@ -139,9 +140,13 @@ class Recovery:
         follows = self._follows(start) or start == self._quote
         self._quiet_until = start + len(token)
         if follows:
-            self.lossy = True
+            self._skip(start)
             return True
         return self._word(error, token, _accepted(error))
+
+    def _skip(self, start: int) -> None:
+        self.lossy = True
+        self.skipped.add(start + 1)
 
     def _follows(self, start: int) -> bool:
         """Whether there is nothing that was understood since the last error."""
@@ -190,7 +195,7 @@ class Recovery:
                        f'did you mean "{meant}"?')  # fmt: skip
             self._go_on_as(error, self._vocabulary.terminal(meant) or "", meant)
             return True
-        self.lossy = True
+        self._skip(start)
         if before is not None and self._is_misread(before, token, wanted):
             return self._name_missing(before)
         if self._vocabulary.is_kind(token) and start and len(self._text[start:].split()) > 2:

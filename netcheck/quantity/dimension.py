@@ -32,7 +32,7 @@ class Dimension(Enum):
         self.example = example
 
 
-class ValueProblem(NetcheckError, ValueError):  # noqa: N818 - it is the user's, not ours
+class ValueProblem(NetcheckError, ValueError):
     """A text that is no value, or not the value that is wanted here.
 
     Parameters

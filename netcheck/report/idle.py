@@ -11,7 +11,7 @@ from ..valves.practice import SAMPLE_SPREAD
 from .findings import WIDTH, render
 from .tables import paragraph, table
 
-AMPERE, VOLT, WATT = Dimension.AMPERE, Dimension.VOLT, Dimension.WATT
+VOLT, WATT = Dimension.VOLT, Dimension.WATT
 
 METER_OHMS = (1.0, 10.0)
 """Cathode resistors that are usual for measuring. [ohm]"""
@@ -51,8 +51,8 @@ def _head(found: Assessment) -> list[str]:
     stage = found.stage
     at = f"{stage.valve.name} at {_volts(stage.v_plate)} on the plate"
     if not found.valves:
-        low, high = (each.i_cathode.nominal for each in found.targets[:2])
-        lines = paragraph(f"{at}: aim at {_range(low, high, AMPERE)} of cathode current, "
+        low, high = (_digits(each.i_cathode.nominal * 1e3) for each in found.targets[:2])
+        lines = paragraph(f"{at}: aim at {low} to {high} mA of cathode current, "
                           f"{window_words(stage)} of the dissipation limit.")  # fmt: skip
         return lines if found.expected is None else lines + _expected(stage, found.expected)
     lines = paragraph(f"{at}, dissipation limit {_watts(stage.limits.p_plate)}, "
@@ -82,10 +82,10 @@ def _matched(found: Assessment) -> list[str]:
 
 def _expected(stage: Stage, draws: Expected) -> list[str]:
     assert stage.v_grid is not None
-    share = f"{_ranged_percent(draws.of_limit)} of the limit"
+    current, share = _ranged(draws.i_cathode, "mA"), _ranged_percent(draws.of_limit)
     return paragraph(f"With {_volts(stage.v_grid)} on the grid an average valve draws a cathode "
-                     f"current of {_ranged(draws.i_cathode, AMPERE)}, {share}; in brackets 95 of "
-                     "100 samples.")  # fmt: skip
+                     f"current of {current}, {share} of the limit; in brackets 95 of 100 "
+                     "samples.")  # fmt: skip
 
 
 # ----------------------------------------------------------------------- the readings
@@ -99,8 +99,8 @@ def _readings(found: Assessment) -> list[str]:
     head = ["valve", "cathode", "plate current", "plate", "of limit"]
     rows = []
     for valve in found.valves:
-        row = [valve.name, show(valve.i_cathode, AMPERE), _ranged(valve.i_plate, AMPERE),
-               show(valve.p_plate.nominal, WATT)]  # fmt: skip
+        row = [valve.name, f"{_digits(valve.i_cathode * 1e3)} mA", _ranged(valve.i_plate, "mA"),
+               f"{_digits(valve.p_plate.nominal)} W"]  # fmt: skip
         if absolute is not None:
             row += [percent(valve.of_limit.nominal),
                     percent(valve.p_plate.nominal / absolute.p_plate)]  # fmt: skip
@@ -109,18 +109,17 @@ def _readings(found: Assessment) -> list[str]:
         rows.append(row)
     if absolute is not None:
         head = [*head[:-1], f"of {_watts(found.stage.limits.p_plate)}",
-                f"of {_watts(absolute.p_plate)} absolute"]  # fmt: skip
+                f"of {_watts(absolute.p_plate)} abs."]  # fmt: skip
     return table(head, rows)
 
 
 def _screens(found: Assessment) -> list[str]:
     limit = found.stage.limits.p_screen
-    # Two digits are more than is known about the screen's share.
     rows = [
         [
             valve.name,
-            _ranged(valve.i_screen, AMPERE, 2),
-            _ranged(valve.p_screen, WATT, 2),
+            _ranged(valve.i_screen, "mA"),
+            _ranged(valve.p_screen, "W"),
             _ranged_percent(valve.screen_of_limit),
         ]
         for valve in found.valves
@@ -158,8 +157,8 @@ def _window(found: Assessment) -> list[str]:
     rows = []
     for each in found.targets:
         meter = [_reading(each.i_cathode.nominal * r) for r in ohms]
-        rows.append([_share(each.share), show(each.p_plate, WATT),
-                     show(each.i_plate.nominal, AMPERE), _ranged(each.i_cathode, AMPERE),
+        rows.append([_share(each.share), f"{_digits(each.p_plate)} W",
+                     f"{_digits(each.i_plate.nominal * 1e3)} mA", _ranged(each.i_cathode, "mA"),
                      *meter])  # fmt: skip
     head = ["of limit", "plate", "plate", "cathode current", *(show_part(r) for r in ohms)]
     said = "A probe or a cathode resistor reads the cathode current: "
@@ -287,22 +286,21 @@ def _reading(v: float) -> str:
     return f"{v * 1e3:.1f} mV" if v < 0.1 else f"{v * 1e3:.0f} mV"
 
 
-def _ranged(spread: Spread, dimension: Dimension, digits: int = 3) -> str:
-    """A figure with its range, where it has one that shows."""
-    figure = show(spread.nominal, dimension, digits)
-    if show(spread.low, dimension, digits) == show(spread.high, dimension, digits):
-        return figure
-    return f"{figure} ({_range(spread.low, spread.high, dimension, digits)})"
-
-
 def _ranged_percent(share: Spread) -> str:
     figure = percent(share.nominal)
     same = percent(share.low) == percent(share.high)
     return figure if same else f"{figure} ({range_words(share)})"
 
 
-def _range(low: float, high: float, dimension: Dimension, digits: int = 3) -> str:
-    """A range such as "42.9 to 50.0 mA", with both units where they differ."""
-    shown = (show(end, dimension, digits).split(" ") for end in (low, high))
-    (least, unit), (most, other) = shown
-    return f"{least}{'' if unit == other else ' ' + unit} to {most} {other}"
+def _digits(figure: float) -> str:
+    """Three digits, but never more than two decimals."""
+    if abs(figure) < 9.995:
+        return f"{figure:.2f}"
+    return f"{figure:.1f}" if abs(figure) < 99.95 else f"{figure:.0f}"
+
+
+def _ranged(spread: Spread, unit: str) -> str:
+    """A current in mA or a dissipation in W, with its range where it has one that shows."""
+    scale = 1e3 if unit == "mA" else 1.0
+    nominal, low, high = (_digits(value * scale) for value in spread)
+    return f"{nominal} {unit}" if low == high else f"{nominal} {unit} ({low} to {high})"

@@ -11,8 +11,6 @@ import pytest
 from netcheck.cli import run
 from netcheck.report.data import schema
 
-
-
 pytestmark = pytest.mark.usefixtures("service")
 
 CIRCUIT = "two-6v6gt-foot"

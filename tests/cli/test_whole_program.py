@@ -12,8 +12,6 @@ import pytest
 from netcheck.cli import run
 
 
-
-
 def netcheck(*arguments: str, **extra: str) -> subprocess.CompletedProcess[str]:
     """Run the program in a process of its own."""
     return subprocess.run(
@@ -31,7 +29,7 @@ def test_help_names_every_command_and_the_caution() -> None:
 
 @pytest.mark.parametrize(
     "command",
-    ["check", "circuits", "export", "format", "idle", "new", "predict", "rules", "schema", "valves"],
+    "check circuits export format idle new predict rules schema valves".split(),
 )
 def test_every_command_has_help(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run([command, "--help"]) == 0
@@ -73,7 +71,8 @@ def test_version_without_ngspice_says_why(tmp_path: Path) -> None:
 
 
 def test_a_closed_pipe_is_no_error() -> None:
-    script = f'"{sys.executable}" -m netcheck rules | head -c 1 >/dev/null; echo "${{PIPESTATUS[0]}}"'
+    program = f'"{sys.executable}" -m netcheck rules'
+    script = f'{program} | head -c 1 >/dev/null; echo "${{PIPESTATUS[0]}}"'
     done = subprocess.run(["bash", "-c", script], capture_output=True, text=True, check=False)
     assert done.stderr == ""
     assert done.stdout.strip() == "0"
@@ -94,7 +93,8 @@ def test_a_plain_check_loads_no_heavy_library() -> None:
 
 def test_output_to_a_terminal_of_few_characters(tmp_path: Path) -> None:
     circuit = tmp_path / "odd.bias"
-    circuit.write_text('circuit "\u03a9\u00e9\u4e2d"\nresistor R1 from a to ground 1k\n', encoding="utf-8")
+    text = 'circuit "\u03a9\u00e9\u4e2d"\nresistor R1 from a to ground 1k\n'
+    circuit.write_text(text, encoding="utf-8")
     done = netcheck("check", str(circuit), PYTHONIOENCODING="ascii")
     assert done.returncode == 2
     assert "Traceback" not in done.stderr

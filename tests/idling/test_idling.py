@@ -15,7 +15,9 @@ from netcheck.valves.model import plate_current
 from netcheck.valves.practice import SAMPLE_SPREAD
 
 
-def drawn(v_grid: float, supply: HighTension | None = None, count: int = 1, **fields: object) -> Idle:
+def drawn(
+    v_grid: float, supply: HighTension | None = None, count: int = 1, **fields: object
+) -> Idle:
     """What EL34s at 420 V / 416 V draw, each at the same grid voltage."""
     given: dict[str, object] = {"v_plate": 420.0, "v_screen": 416.0, **fields}
     kind = lookup("EL34")
@@ -45,7 +47,8 @@ def test_a_cathode_resistor_lifts_the_cathode() -> None:
 
     def surplus(i: float) -> float:
         lift = i * 100.0
-        return share * float(plate_current(kind, 420.0 - lift, 416.0 - lift, -30.0 - lift)) - i
+        i_plate = float(plate_current(kind, 420.0 - lift, 416.0 - lift, -30.0 - lift))
+        return float(share * i_plate - i)
 
     found = drawn(-30.0, r_cathode=100.0)
     assert found.i_cathode[0] == pytest.approx(brentq(surplus, 0.0, 1.0), rel=1e-9)
@@ -60,7 +63,7 @@ def test_a_sagging_supply_by_the_load_line() -> None:
 
     def surplus(i: float) -> float:
         sag = 200.0 * (i - 70e-3)
-        return 2.0 * share * float(plate_current(kind, 420.0 - sag, 416.0 - sag, -36.0)) - i
+        return float(2.0 * share * plate_current(kind, 420.0 - sag, 416.0 - sag, -36.0) - i)
 
     found = drawn(-36.0, HighTension(200.0, 70e-3), count=2)
     assert 2.0 * found.i_cathode[0] == pytest.approx(brentq(surplus, 0.0, 2.0), rel=1e-9)

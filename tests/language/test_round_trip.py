@@ -70,8 +70,7 @@ def test_shipped_circuits_read_back(path: Path) -> None:
 
 
 KEY_WORDS = frozenset(
-    "circuit mains winding resistor capacitor diode pot valve from to plus minus anode cathode "
-    "top wiper bottom linear audio clockwise plate screen type note source grid".split()
+    ["circuit", "mains", "winding", "resistor", "capacitor", "diode", "pot", "valve", "from", "to", "plus", "minus", "anode", "cathode", "top", "wiper", "bottom", "linear", "audio", "clockwise", "plate", "screen", "type", "note", "source", "grid"]
 )
 
 

@@ -22,7 +22,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def _build(target: str, folder: Path) -> Path:
     subprocess.run(
-        [sys.executable, "-m", "hatchling", "build", "--target", target, "--directory", str(folder)],
+        [sys.executable, "-m", "hatchling", "build", "-t", target, "-d", str(folder)],
         cwd=ROOT, check=True, capture_output=True, timeout=100,
     )  # fmt: skip
     (built,) = folder.iterdir()
@@ -43,7 +43,10 @@ def test_the_wheel_carries_grammars_circuits_and_data(wheel: Path) -> None:
 def test_the_program_runs_from_the_wheel_alone(wheel: Path, tmp_path: Path) -> None:
     unpacked = tmp_path / "unpacked"
     zipfile.ZipFile(wheel).extractall(unpacked)
-    code = "import netcheck, sys; from netcheck.cli import run; print(netcheck.__file__); sys.exit(run(['circuits']))"
+    code = (
+        "import netcheck, sys; from netcheck.cli import run; "
+        "print(netcheck.__file__); sys.exit(run(['circuits']))"
+    )
     done = subprocess.run(
         [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=True,
         env=os.environ | {"PYTHONPATH": str(unpacked)}, timeout=60,
@@ -53,7 +56,8 @@ def test_the_program_runs_from_the_wheel_alone(wheel: Path, tmp_path: Path) -> N
 
 
 def test_the_sdist_carries_the_tests(tmp_path: Path) -> None:
-    names = tarfile.open(_build("sdist", tmp_path)).getnames()
+    with tarfile.open(_build("sdist", tmp_path)) as archive:
+        names = archive.getnames()
     inside = {"/".join(Path(name).parts[1:]) for name in names}
     assert {"pyproject.toml", "README.md", "DEVELOPERS.md", "grammars/circuit.lark",
             "tests/packaging/test_wheel.py", "circuits/two-6v6gt-foot.bias"} <= inside  # fmt: skip

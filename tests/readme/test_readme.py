@@ -19,7 +19,8 @@ def test_console_blocks_show_what_the_commands_print() -> None:
 
 
 def test_there_are_two_set_up_commands_of_one_line() -> None:
-    blocks = re.findall(r"^```sh setup\n(.*?)^```$", README.read_text(encoding="utf-8"), re.M | re.S)
+    text = README.read_text(encoding="utf-8")
+    blocks = re.findall(r"^```sh setup\n(.*?)^```$", text, re.M | re.S)
     assert len(blocks) == 2
     assert all(block.count("\n") == 1 for block in blocks)
 
