@@ -238,15 +238,31 @@ class BandFinder:
 
 
 def moved(base: PortCurve, few: PortCurve) -> PortCurve:
-    """`base`, shifted so that it runs near the few points of another curve.
+    """`base`, drawn out so that it runs through the few points of another curve.
 
-    The difference between the two is taken as a straight line over |i|^(2/3) between the few
-    points and as constant beyond them.
+    At the same resistance across the port, both currents and voltages are taken to be in the
+    same proportion, which changes little from one resistance to another: a higher mains raises
+    all alike. Where supplies push current into the port no resistance stands for the load; then
+    it is the difference of the voltages at the same current that changes little.
     """
     flows = few.i != 0.0  # without current `few` is only continued
     if not np.any(flows):
         return few
-    off = few.v[flows] - base.at(few.i[flows])[0]
-    x, x_few = np.abs(base.i) ** (2 / 3), np.abs(few.i[flows]) ** (2 / 3)
-    order = np.argsort(x_few)
-    return PortCurve(base.i, base.v + np.interp(x, x_few[order], off[order]), base.power)
+    i, v = few.i[flows], few.v[flows]
+    if np.all(i * v > 0) and np.all(base.i * base.v >= 0):
+        g = i / v
+        ratio = v / base.meet(np.zeros_like(g), g)[0]
+        drawn = np.interp(_log(base.i / base.v), *_rising(_log(g), ratio))
+        return PortCurve(base.i * drawn, base.v * drawn, base.power)
+    x, x_few = np.abs(base.i) ** base.power, np.abs(i) ** base.power
+    off = np.interp(x, *_rising(x_few, v - base.at(i)[0]))
+    return PortCurve(base.i, base.v + off, base.power)
+
+
+def _log(g: Floats) -> Floats:
+    return np.log(np.maximum(g, 1e-15))
+
+
+def _rising(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    order = np.argsort(x)
+    return x[order], y[order]

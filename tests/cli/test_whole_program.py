@@ -29,7 +29,7 @@ def test_help_names_every_command_and_the_caution() -> None:
 
 @pytest.mark.parametrize(
     "command",
-    "check circuits export format idle new predict rules schema valves".split(),
+    ["check", "circuits", "export", "format", "idle", "new", "predict", "rules", "schema"],
 )
 def test_every_command_has_help(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run([command, "--help"]) == 0
