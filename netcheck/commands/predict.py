@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from .common import CAUTION, CLEAN, as_json, emit, load
+
+if TYPE_CHECKING:
+    from ..engine.service import Service
+    from ..travel import Prediction
 
 
 @click.command("predict")
@@ -19,13 +23,14 @@ from .common import CAUTION, CLEAN, as_json, emit, load
               help="With another value: R3=33k, C1=22u, C1.leak=100k.")  # fmt: skip
 @click.option("--mains", metavar="VOLTS", help="With this mains voltage, as measured.")
 @click.option("--meter", metavar="OHMS", help="As a meter of this resistance reads it: 10M.")
+@click.option("--window", metavar="PERCENT", help="Plate dissipation wanted, instead of 60-70%.")
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema predict.")
 @click.option("--svg", type=click.Path(dir_okay=False), help="Write the curve to this file too.")
 @click.option("--replace", is_flag=True, help="Let --svg replace a file.")
 @click.option("--no-plot", is_flag=True, help="Tables only.")
-def command(file: str, *, at: tuple[str, ...], pots: tuple[str, ...], changes: tuple[str, ...],
-            mains: str | None, meter: str | None, json_: bool, svg: str | None, replace: bool,
-            no_plot: bool) -> int:  # fmt: skip
+def command(
+    file: str, *, json_: bool, svg: str | None, replace: bool, no_plot: bool, **asked: Any
+) -> int:
     """Predict the grid voltage of the bias section in FILE over the travel of its pot.
 
     ngspice simulates the section at every tenth of the travel. FILE is a circuit file, the
@@ -35,7 +40,7 @@ def command(file: str, *, at: tuple[str, ...], pots: tuple[str, ...], changes: t
 
     with Service(workers=2) as service:
         service.start()  # it loads its libraries while the circuit is read
-        prediction = _predict(service, file, at, pots, changes, mains, meter)
+        prediction = _predict(service, file, **asked)
         if svg is not None:
             from ..files import write_whole  # noqa: PLC0415
             from ..report.picture import travel_svg  # noqa: PLC0415
@@ -54,15 +59,26 @@ def command(file: str, *, at: tuple[str, ...], pots: tuple[str, ...], changes: t
     return CLEAN
 
 
-def _predict(service: Any, file: str, at: tuple[str, ...], pots: tuple[str, ...],
-             changes: tuple[str, ...], mains: str | None, meter: str | None) -> Any:  # fmt: skip
+def _predict(
+    service: Service,
+    file: str,
+    *,
+    at: tuple[str, ...],
+    pots: tuple[str, ...],
+    changes: tuple[str, ...],
+    mains: str | None,
+    meter: str | None,
+    window: str | None,
+) -> Prediction:
+    """Read the circuit and the options, and predict."""
     circuit = load(file)
-    from ..changes import read_changes, read_positions, read_single  # noqa: PLC0415
+    from ..changes import read_changes, read_positions, read_single, read_window  # noqa: PLC0415
     from ..errors import InputError  # noqa: PLC0415
     from ..graph import Section  # noqa: PLC0415
     from ..predictor import Predictor  # noqa: PLC0415
     from ..quantity import Dimension  # noqa: PLC0415
     from ..travel import predict  # noqa: PLC0415
+    from ..valves.practice import WINDOW  # noqa: PLC0415
 
     changed = read_changes(circuit, changes)
     if mains is not None:
@@ -71,18 +87,15 @@ def _predict(service: Any, file: str, at: tuple[str, ...], pots: tuple[str, ...]
         volts = read_single(mains, Dimension.VOLT, 20.0, 600.0, "mains voltage")
         changed["mains"] = volts / circuit.mains.v_nominal
     position, fixed = read_positions(circuit, at)
-    _known_pots(circuit, pots)
-    ohms = None
-    if meter is not None:
-        ohms = read_single(meter, Dimension.OHM, 1e3, 1e12, "meter resistance")
+    read_positions(circuit, [f"{pot}=50%" for pot in pots])  # refuses those that do not exist
     section = Section(circuit)
     if not section.watched:
         raise InputError(f"{file}: there is neither a valve nor a pot whose bias to predict")
-    return predict(Predictor(section, service, changed), pots=pots, fixed=fixed, meter=ohms,
-                   travel=None if position is None else [position])  # fmt: skip
-
-
-def _known_pots(circuit: Any, pots: tuple[str, ...]) -> None:
-    from ..changes import read_positions  # noqa: PLC0415
-
-    read_positions(circuit, [f"{pot}=50%" for pot in pots])
+    return predict(
+        Predictor(section, service, changed),
+        pots=pots,
+        fixed=fixed,
+        travel=None if position is None else [position],
+        meter=None if meter is None else read_single(meter, Dimension.OHM, 1e3, 1e12, "meter"),
+        window=WINDOW if window is None else read_window(window),
+    )

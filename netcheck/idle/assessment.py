@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from ..finding import Finding, Severity
 from .findings import (
     expected_findings,
+    sample_findings,
     set_findings,
     stage_findings,
     valve_findings,
@@ -73,6 +74,7 @@ def assess(stage: Stage, readings: Sequence[tuple[str, float]]) -> Assessment:
     found = stage_findings(stage, min(currents, default=0.0))
     for valve in valves:
         found += valve_findings(stage, valve)
+    found += sample_findings(stage, valves)
     if matched is not None:
         found += set_findings([name for name, _ in readings], matched)
     if at_grid is not None:

@@ -90,7 +90,7 @@ def valve_findings(stage: Stage, judged: Judged) -> list[Finding]:
     if judged.i_cathode < _DEAD:
         return [_dead(judged)]
     found = [] if judged.verdict is Verdict.FINE else [_off_target(stage, judged)]
-    return [*found, *_screen(stage, judged), *_odd_sample(stage, judged)]
+    return [*found, *_screen(stage, judged)]
 
 
 def _dead(judged: Judged) -> Finding:
@@ -162,17 +162,46 @@ def _screen(stage: Stage, judged: Judged) -> Iterator[Finding]:
                        "measure the screen current")  # fmt: skip
 
 
-def _odd_sample(stage: Stage, judged: Judged) -> Iterator[Finding]:
-    ratio = judged.against_average
-    if ratio is None or stage.v_grid is None or SAMPLES.low <= ratio <= SAMPLES.high:
-        return
-    what = (f"it draws {ratio:.2g} times what an average {stage.valve.name} would at "
-            f"{_volts(stage.v_grid)} on the grid; samples differ from "
-            f"{SAMPLES.low:.2f} to {SAMPLES.high:.2f} times")  # fmt: skip
-    why = "an odd valve, or the volts do not belong to this current"
-    fix = ("read grid, screen and plate volts at the socket; a meter loads the grid circuit "
-           "and shows too little")  # fmt: skip
-    yield _finding(judged.name, Severity.NOTE, "idle-odd-sample", what, why, fix)
+def sample_findings(stage: Stage, valves: Sequence[Judged]) -> list[Finding]:
+    """About valves that draw another current at the measured grid voltage than samples do.
+
+    Parameters
+    ----------
+    stage : Stage
+        Where they work.
+    valves : sequence of Judged
+        What their currents mean.
+
+    Returns
+    -------
+    list of Finding
+        One for all valves where all are out: then the volts are doubted, not the valves.
+    """
+    ratios = {valve.name: valve.against_average for valve in valves}
+    odd = {name: ratio for name, ratio in ratios.items() if ratio is not None and _is_odd(ratio)}
+    if not odd or stage.v_grid is None:
+        return []
+    at = f"an average {stage.valve.name} would at {_volts(stage.v_grid)} on the grid"
+    usual = f"samples differ from {SAMPLES.low:.2f} to {SAMPLES.high:.2f} times"
+    fix = "read grid, screen and plate volts again; a meter loads the grid circuit"
+    if len(valves) > 1 and len(odd) == len(valves):
+        least, most = min(odd.values()), max(odd.values())
+        what = f"all draw {least:.2f} to {most:.2f} times what {at}"
+        why = f"{usual}: rather the volts do not belong to these currents"
+        return [_finding(_set_name(len(valves)), Severity.NOTE, "idle-odd-sample", what, why, fix)]
+    return [
+        _finding(name, Severity.NOTE, "idle-odd-sample", f"it draws {ratio:.2f} times what {at}",
+                 f"{usual}: an odd valve, or volts that do not belong to this current", fix)
+        for name, ratio in odd.items()
+    ]  # fmt: skip
+
+
+def _is_odd(ratio: float) -> bool:
+    return not SAMPLES.low <= ratio <= SAMPLES.high
+
+
+def _set_name(count: int) -> str:
+    return "pair" if count == 2 else f"all {count}"
 
 
 def expected_findings(stage: Stage, found: Expected) -> list[Finding]:
@@ -222,7 +251,7 @@ def set_findings(names: Sequence[str], matched: Match) -> list[Finding]:
     list of Finding
         Empty for valves that match.
     """
-    about = "pair" if len(names) == 2 else f"all {len(names)}"
+    about = _set_name(len(names))
     found = []
     apart, allowed = _milliamps(matched.spread), _milliamps(matched.allowed)
     if not matched.matched:

@@ -156,7 +156,7 @@ class Fields:
         """Whether a value was taken for the node in front of it; that is complained about."""
         for tree in walk(self._tree):
             token = next((token for token in tokens_of(tree) if token.type == "NODE"), None)
-            if token is not None and _is_value(token):
+            if token is not None and _read_or_none(str(token)) is not None:
                 self.report("name-missing", token_span(token, self._line.number),
                             "the name of a node is missing here", f'"{token}" was taken for it',
                             f'write it in front of "{token}"')  # fmt: skip
@@ -231,8 +231,15 @@ class Fields:
         try:
             return read(text, unit or None)
         except ValueProblem as problem:
-            self.report("unreadable-value", span, problem.what, problem.expected, problem.fix)
-            return None
+            alone = _read_or_none(text) if unit else None
+            if alone is None or alone.dimension is None:
+                self.report("unreadable-value", span, problem.what, problem.expected, problem.fix)
+                return None
+        second = words[1]
+        place = token_span(second, self._line.number) if isinstance(second, Token) else span
+        self.report("value-missing", place, f'a value is missing before "{second}"',
+                    f"{text} has its unit already")  # fmt: skip
+        return alone
 
     def _is_torn(self, words: Sequence[str], span: Span) -> bool:
         """Whether a word that was left out stands in a quantity, or where its unit should."""
@@ -281,7 +288,9 @@ class Fields:
         return self._line.text[span.column - 1 : span.end - 1]
 
     def doubled(self, called: str, span: Span, first: Span, hint: str = "") -> None:
-        """Complain about a thing that is said twice."""
+        """Complain about a thing that is said twice, unless the line has lost its order."""
+        if self.is_lossy:
+            return
         self.report("doubled-field", span, f"{called} is given twice", "one of the two is wrong",
                     f"keep the right one{hint}",
                     (Related(first, "it was given here first"),))  # fmt: skip
@@ -303,9 +312,8 @@ def _can_be(quantity: Quantity, slot: Slot) -> bool:
     return True
 
 
-def _is_value(word: str) -> bool:
+def _read_or_none(text: str) -> Quantity | None:
     try:
-        read(str(word))
+        return read(text)
     except ValueProblem:
-        return False
-    return True
+        return None

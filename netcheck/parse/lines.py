@@ -131,19 +131,17 @@ class LineParser:
             return ParsedLine(number, text, None), []
         length = len(text.partition("#")[0])
         if length > LONGEST:
-            return ParsedLine(number, text, None, None, True, True), [_too_long(source, number)]
+            problem = _too_long(source, number)
+            return ParsedLine(number, text, None, broken=True, lossy=True), [problem]
         clean, hidden = _without_invisible(text, number)
         quote = _open_quote(clean)
         if quote is not None:
             clean += '"'
         self._comments.clear()
         recovery = Recovery(source, number, clean, self._vocabulary, quote)
-        tree = self._tree(clean, recovery)
-        entry = tree.children[0] if tree is not None and tree.children else None
+        entry = self._entry(clean, recovery)
         findings = recovery.findings
-        if (
-            entry is not None or not findings
-        ):  # a line that is something else altogether is told of once
+        if entry is not None or not findings:  # what is no line of a circuit is told of once
             if hidden is not None:
                 findings.append(_invisible(source, hidden, text))
             if quote is not None:
@@ -151,22 +149,24 @@ class LineParser:
         return ParsedLine(
             number,
             text,
-            entry if isinstance(entry, Tree) else None,
-            self._comments[0] if self._comments else None,
-            bool(findings),
-            recovery.lossy,
-            frozenset(recovery.skipped),
+            entry,
+            comment=self._comments[0] if self._comments else None,
+            broken=bool(findings),
+            lossy=recovery.lossy,
+            skipped=frozenset(recovery.skipped),
         ), findings
 
-    def _tree(self, text: str, recovery: Recovery) -> Tree[Token] | None:
+    def _entry(self, text: str, recovery: Recovery) -> Tree[Token] | None:
         """What the line says; after an error that ends it, what it says before the error."""
         while True:
             recovery.begin()
             try:
-                return self._lark.parse(text, on_error=recovery.take)
+                line = self._lark.parse(text, on_error=recovery.take)
             except UnexpectedInput:
                 # Each time at least one word shorter, and an empty line is no error.
                 text = text[: recovery.cut]
+            else:
+                return next(walk(line), None)
 
 
 def _reserved_in_lower_case(token: Token) -> Token:

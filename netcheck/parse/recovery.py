@@ -213,7 +213,7 @@ class Recovery:
         """Whether this word, directly behind a figure, was meant for its unit."""
         if "UNIT" not in wanted or before is None or before.type not in ("VALUE", "HALVES"):
             return False
-        if self._vocabulary.terminal(token) or not token[:1].isalpha():
+        if self._vocabulary.terminal(token) or not token.isalpha():
             return False
         return len(token) <= 2 or nearest(token, UNITS) is not None
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ..travel import Prediction
     from ..valvetravel import ValveTravel
 
-SCHEMAS = ("check", "predict")
+SCHEMAS = ("check", "idle", "predict")
 """The commands whose JSON has a schema."""
 
 

@@ -114,6 +114,8 @@ def test_svg_is_written_whole_and_not_over_another(
         (["--mains", "2300"], "believable mains voltage"),
         (["--mains", "lots"], "lots"),
         (["--meter", "3 ohm"], "believable meter"),
+        (["--window", "70-60%"], "lower one first"),
+        (["--window", "warm"], "is not a window"),
     ],
 )
 def test_a_bad_option_is_said_in_a_sentence(

@@ -159,6 +159,13 @@ def test_volts_above_the_sheet(idle: Idle) -> None:
     assert idle("6V6GT --plate 315V --screen 285V").code == 0
 
 
+def test_volts_limits_count_from_the_cathode(idle: Idle) -> None:
+    # 6V6GT: 315 V. 25 mA through 470 ohm lift the cathode by 11.75 V: 325 V less that are within.
+    call = "6V6GT --plate 325V --resistor 470ohm --window 50-100%"
+    assert idle(f"{call} --cathode 25mA --json").rules == []
+    assert idle(f"{call} --json").rules == [("plate", "idle-plate-volts", "warning")]
+
+
 def test_plate_and_screen_interchanged(idle: Idle) -> None:
     done = idle("EL34 --plate 300V --screen 400V --json")
     assert done.rules == [("screen", "idle-screen-above", "note")]
@@ -261,6 +268,15 @@ def test_currents_are_compared_with_the_average_valve(idle: Idle) -> None:
     assert f"valve 1 {ratio:.2f}" in idle(call).said
     odd = idle(f"{EL34} --grid -45V --cathode 48mA --json")
     assert ("valve 1", "idle-odd-sample", "note") in odd.rules
+
+
+def test_volts_are_doubted_where_all_valves_are_odd(idle: Idle) -> None:
+    done = idle(f"{EL34} --grid -45V --cathode 46mA --cathode 47mA --json")
+    assert done.rules == [("pair", "idle-odd-sample", "note")]
+    assert "the volts do not belong to these currents" in done.data["findings"][0]["why"]
+    # At -34 V an average one draws some 43 mA: 12 mA are too few for a sample, 44 mA are not.
+    done = idle(f"{EL34} --grid -34V --cathode 12mA --cathode 44mA --json")
+    assert [about for about, rule, _ in done.rules if rule == "idle-odd-sample"] == ["valve 1"]
 
 
 def test_screens_taken_at_plate_volts_are_owned_up_to(idle: Idle) -> None:

@@ -38,7 +38,17 @@ from netcheck.valves import known_types
 # Names of the trade, key words, what looks like a value, letters of other alphabets.
 ODD_NODES = (
     *("raw", "grid1", "B+", "-50V", "12V", "4k7", "tap", "to", "plus", "valve", "note", "1"),
-    *("k\u00e9bl", "\u0437\u0435\u043c\u043b\u044f", "\u4e2d", "a.b/c", "(x)", "=", "$1", "%", "x'"),
+    *(
+        "k\u00e9bl",
+        "\u0437\u0435\u043c\u043b\u044f",
+        "\u4e2d",
+        "a.b/c",
+        "(x)",
+        "=",
+        "$1",
+        "%",
+        "x'",
+    ),
 )
 _NAME_SIGNS = st.characters(
     codec="utf-8",
@@ -55,7 +65,9 @@ def names() -> st.SearchStrategy[str]:
 
 def texts() -> st.SearchStrategy[str]:
     """Texts that can stand in quotes, a # among them."""
-    return st.sampled_from(["", "#", "a # b", " ", "\t", "it's"]) | st.text(_TEXT_SIGNS, max_size=12)
+    return st.sampled_from(["", "#", "a # b", " ", "\t", "it's"]) | st.text(
+        _TEXT_SIGNS, max_size=12
+    )
 
 
 def comments() -> st.SearchStrategy[str]:
@@ -269,7 +281,9 @@ def mains() -> st.SearchStrategy[Mains]:
 def high_tensions(draw: st.DrawFn) -> HighTension:
     """A line about the high tension, its source resistance stated or by two readings."""
     source = draw(maybe(within(known.HT_SOURCE)))
-    readings = st.sampled_from([(), ((402.0, 0.025), (390.5, 0.09)), ((300.0, 0.1), (310.0, 0.0333))])
+    readings = st.sampled_from(
+        [(), ((402.0, 0.025), (390.5, 0.09)), ((300.0, 0.1), (310.0, 0.0333))]
+    )
     return HighTension(
         r_source=source,
         i_stated=None if source is None else draw(maybe(within(known.HT_LOAD))),

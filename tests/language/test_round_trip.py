@@ -70,7 +70,34 @@ def test_shipped_circuits_read_back(path: Path) -> None:
 
 
 KEY_WORDS = frozenset(
-    ["circuit", "mains", "winding", "resistor", "capacitor", "diode", "pot", "valve", "from", "to", "plus", "minus", "anode", "cathode", "top", "wiper", "bottom", "linear", "audio", "clockwise", "plate", "screen", "type", "note", "source", "grid"]
+    [
+        "circuit",
+        "mains",
+        "winding",
+        "resistor",
+        "capacitor",
+        "diode",
+        "pot",
+        "valve",
+        "from",
+        "to",
+        "plus",
+        "minus",
+        "anode",
+        "cathode",
+        "top",
+        "wiper",
+        "bottom",
+        "linear",
+        "audio",
+        "clockwise",
+        "plate",
+        "screen",
+        "type",
+        "note",
+        "source",
+        "grid",
+    ]
 )
 
 
@@ -126,7 +153,10 @@ def test_fields_in_any_order() -> None:
 BRITISH_AND_AMERICAN = [
     ("valve V1 6V6GT grid a", "tube V1 6V6GT grid a"),
     ("diode D1 anode a cathode ground 100 V", "diode D1 plate a cathode ground 100 V"),
-    ("winding T1 from a centre ground to b 9-0-9 V", "winding T1 from a center ground to b 9-0-9 V"),
+    (
+        "winding T1 from a centre ground to b 9-0-9 V",
+        "winding T1 from a center ground to b 9-0-9 V",
+    ),
     ("resistor R1 from a to b bands grey red red", "resistor R1 from a to b bands gray red red"),
     ("resistor R1 from a to b 470 ohm", "resistor R1 from a to b 470\u03a9"),
     ("capacitor C1 from a to b 47 uF", "capacitor C1 from a to b 47 mfd"),

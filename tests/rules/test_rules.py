@@ -18,6 +18,7 @@ from netcheck.report.rules import examples
 from netcheck.resources import folder
 from netcheck.rules import RULES, Rule, check
 from netcheck.source import Source
+from netcheck.stress import Stresses, ValveRange
 from netcheck.survey import survey
 
 from .base import BASE, changed
@@ -149,3 +150,19 @@ def test_rules_are_listed_and_explained(capsys: pytest.CaptureFixture[str]) -> N
         assert max(len(line) for line in explained.splitlines()) <= 90
     assert run(["rules", "floating-nod"]) == 2
     assert 'did you mean "floating-node"?' in capsys.readouterr().err
+
+
+def test_the_grid_circuit_limit_follows_the_dissipation() -> None:
+    """M-O Valve data sheet KT88 (from memory): 220k up to 35 W of plate and screen, else 100k."""
+    valve = "valve V{n} KT88 grid grid{n} plate 480 V screen 440 V"
+    lines = [valve.format(n=n) for n in (1, 2)]
+    lines += [f"resistor R{n} from sweep to grid{n - 3} 150k" for n in (4, 5)]
+    section = Section(parsed(changed(lines)))
+
+    def found_at(p_total: float) -> set[str]:
+        span = ValveRange(0.5, 0.9, 0.03, 0.06, 0.0, 1.0, (0.6, 0.7), True, p_total)
+        stresses = Stresses({}, 230.0, valves={"V1": span, "V2": span})
+        return {f.slug for f in check(section, stresses)}
+
+    assert "grid-circuit-resistance" not in found_at(30.0)
+    assert "grid-circuit-resistance" in found_at(36.0)
