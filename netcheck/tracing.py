@@ -33,11 +33,12 @@ _WORTH = 0.02  # a smaller error is not chased [V]
 _CLOSER = 6.0  # a cubic errs by about so much less than it does with a point left out
 _POWERS = (2.0 / 3.0, 1.0)  # of the current, over which curves are nearly straight
 _ROUNDS = 3
+_SLIGHT = 1e-3  # share of the largest current that is light enough
 _CLOSEST = 1.05  # neighbouring loads are not refined further
 _DRIVEN = 0.02  # share of a port's current that supplies behind it have to make
-_BLOCKED = 1e-6  # a current that is so small a share of what it is made of is none
+_BLOCKED = 1e-4  # a current that is so small a share of what it is made of is none
 _I_LEAST = 2.0 * I_SATURATION  # where the logarithm of a diode's law levels out [A]
-_NOTHING = 1e-11  # nor is a smaller one [A]
+_NOTHING = 1e-8  # nor is what leaks through a diode [A]
 _R_MOST = 1e12  # what is more insulates [ohm]
 
 _RESISTANCES: dict[type[Part], tuple[str, ...]] = {
@@ -166,6 +167,7 @@ class _Tracer:
 
 def _missing(points: Sequence[_Point]) -> Iterator[_Load]:
     """Loads between the points where leaving one out moves the curve too far."""
+    yield from _onset(points)
     ordered = sorted((p for p in points if p.i), key=lambda p: p.i)
     if len(ordered) < 4:
         return
@@ -178,6 +180,17 @@ def _missing(points: Sequence[_Point]) -> Iterator[_Load]:
         if off[k] > max(_WORTH, _GOAL * abs(v[k])):
             for there in (ordered[k - 1], ordered[k + 1]):
                 yield from _halfway(ordered[k].load, there.load)
+
+
+def _onset(points: Sequence[_Point]) -> Iterator[_Load]:
+    """Loads between the last that drew no current and the first that did."""
+    flowing = sorted((p for p in points if p.i), key=lambda p: abs(p.i))
+    if not flowing:
+        return
+    resting = [p for p in points if not p.i and p.load.share < flowing[0].load.share]
+    if resting and flowing[0].load.shunted and abs(flowing[0].i) > _SLIGHT * abs(flowing[-1].i):
+        last = max(resting, key=lambda p: (p.load.share if p.load.shunted else 1.0))
+        yield from _halfway(last.load if last.load.shunted else _Load(1.0), flowing[0].load)
 
 
 def _left_out(i: Floats, v: Floats, power: float) -> Floats:

@@ -189,6 +189,12 @@ def uses(line: ParsedLine) -> Iterator[Use]:
                 yield Use(str(token), part, str(field.data), token_span(token, line.number))
 
 
+def _no_brothers(node: str, names: Iterable[str]) -> Iterator[str]:
+    """The names without those like grid1 beside grid2, which are meant to be two."""
+    letters = _letters(node)
+    return (name for name in names if letters in (node, name) or _letters(name) != letters)
+
+
 def _letters(name: str) -> str:
     return "".join(char for char in name if not char.isdigit())
 

@@ -8,6 +8,7 @@ cannot be guessed ends the line there.
 from __future__ import annotations
 
 import re
+import string
 from collections.abc import Iterable, Mapping
 
 from lark import Token
@@ -27,6 +28,7 @@ _PHRASES = {
     "STRING": "a text in double quotes",
 }
 _SELDOM = frozenset({"NOTE", "YEAR", "$END", "UNIT", "SORT"})  # told only if nothing else fits
+_BETWEEN = f"{string.whitespace},;"  # what can stand between words
 _CURLY = re.compile("[\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}'"
                     "\N{DOUBLE LOW-9 QUOTATION MARK}\N{LEFT SINGLE QUOTATION MARK}"
                     "\N{LEFT-POINTING DOUBLE ANGLE QUOTATION MARK}]")  # fmt: skip
@@ -151,7 +153,7 @@ class Recovery:
     def _follows(self, start: int) -> bool:
         """Whether there is nothing that was understood since the last error."""
         last = self._quiet_until
-        return last is not None and not self._text[last:start].strip()
+        return last is not None and not self._text[last:start].strip(_BETWEEN)
 
     def _note(self, slug: str, start: int, end: int, what: str, why: str, fix: str = "") -> None:
         span = Span(self._number, start + 1, max(end, start + 1) + 1)

@@ -21,9 +21,8 @@ def plotted(line: str) -> bool:
 
 def numbers_agree(shown: str, printed: str) -> bool:
     """Equal but for one step in the last digit: rounding may fall either way."""
-    one, other = Decimal(shown), Decimal(printed)
-    step = Decimal(1).scaleb(max(one.as_tuple().exponent, other.as_tuple().exponent))  # type: ignore[type-var]
-    return abs(one - other) <= step
+    places = min(len(number.partition(".")[2]) for number in (shown, printed))
+    return abs(Decimal(shown) - Decimal(printed)) <= Decimal(10) ** -places
 
 
 def lines_agree(shown: str, printed: str) -> bool:
