@@ -39,6 +39,7 @@ _DRIVEN = 0.02  # share of a port's current that supplies behind it have to make
 _BLOCKED = 1e-4  # a current that is so small a share of what it is made of is none
 _I_LEAST = 2.0 * I_SATURATION  # where the logarithm of a diode's law levels out [A]
 _NOTHING = 1e-8  # nor is what leaks through a diode [A]
+_WIDE = 20.0  # from the lightest load to the third, where they lie decades apart
 _R_MOST = 1e12  # what is more insulates [ohm]
 
 _RESISTANCES: dict[type[Part], tuple[str, ...]] = {
@@ -246,21 +247,25 @@ def curve_through(points: Sequence[tuple[float, float]]) -> PortCurve:
     if not flowing:
         return PortCurve(np.zeros(1), np.array([points[0][1]]))
     i, v = np.array(flowing).T
-    if i.min() > 0.0 or i.max() < 0.0:
-        i, v = np.concatenate(([0.0], i)), np.concatenate(([_open_circuit(np.abs(i), v)], v))
     power = min(_POWERS, key=lambda power: float(np.max(_left_out(i, v, power))))
+    if i.min() > 0.0 or i.max() < 0.0:
+        i, v = np.concatenate(([0.0], i)), np.concatenate(([_open_circuit(np.abs(i), v, power)], v))
     return PortCurve(i, v, power)
 
 
-def _open_circuit(i: Floats, v: Floats) -> float:
+def _open_circuit(i: Floats, v: Floats, power: float) -> float:
     """Voltage without current, from points with |i| rising. [V]
 
     Towards no current the voltage rises with the logarithm of the current, as the drop of the
     diodes falls, until the current is no more than what saturates them; or, where a coupling
-    capacitor sets the curve, by a share that shrinks from decade to decade.
+    capacitor sets the curve, by a share that shrinks from decade to decade. Where no point is
+    as light as that, in a straight line over the axis of the curve.
     """
-    if i.size < 3 or i[2] < 10.0 * i[0]:
+    if i.size < 2:
         return float(v[0])
+    if i.size < 3 or i[2] < _WIDE * i[0]:
+        x = i[:2] ** power
+        return float(v[0] + (v[0] - v[1]) * x[0] / (x[1] - x[0]))
     near, far = -np.diff(v[:3]) / np.diff(np.log10(i[:3]))
     shrinks = np.clip(near / far if far else 1.0, 0.0, 0.99)
     decades = max(0.0, math.log10(i[0] / _I_LEAST))

@@ -195,8 +195,11 @@ class Fields:
             if quantity is None or name is None:
                 self._unread = True
             elif name in self.marks:
-                hint = "" if quantity.dimension else ", and write the unit if it is something else"
-                self.doubled(f"the {slots[name].noun}", span, self.marks[name], hint)
+                others = [slot for other, slot in slots.items() if other not in self.marks]
+                if quantity.dimension is None and not quantity.prefix and others:
+                    self._unitless(span, others)
+                else:
+                    self.doubled(f"the {slots[name].noun}", span, self.marks[name])
             else:
                 self.marks[name] = span
                 fitted = self._fit(quantity, span, (slots[name],))
@@ -205,6 +208,12 @@ class Fields:
                 else:
                     taken[name] = fitted
         return taken
+
+    def _unitless(self, span: Span, slots: Sequence[Slot]) -> None:
+        wanted = ", ".join(f"{slot.noun} ({slot.example})" for slot in slots)
+        self.report("wrong-unit", span, f'"{self._typed(span)}" has no unit',
+                    f"expected: {wanted}", "add its unit, or take it out")  # fmt: skip
+        self._unread = True
 
     def _slot_name(
         self, quantity: Quantity, span: Span, slots: Mapping[str, Slot], bare: str

@@ -132,14 +132,12 @@ class Nodes:
         while single:
             node, use = next(iter(single.items()))
             del single[node]
-            near = nearest(node, shared)
-            twin = nearest(node, single)
+            near = nearest(node, _no_brothers(node, shared))
+            twin = nearest(node, _no_brothers(node, single))
             if twin is not None and sorted(twin) == sorted(node):  # two letters swapped
                 yield self._twins(use, single.pop(twin))
             elif near is not None:
                 yield self._dangling(use, f'did you mean "{near}" (line {shared[near].span.line})?')
-            elif twin is not None and _letters(twin) == _letters(node) != node:
-                yield self._dangling(use, _join(node))  # grid1 and grid2 are meant to be two
             elif twin is not None:
                 yield self._twins(use, single.pop(twin))
             else:

@@ -33,6 +33,8 @@ _CURLY = re.compile("[\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MA
                     "\N{DOUBLE LOW-9 QUOTATION MARK}\N{LEFT SINGLE QUOTATION MARK}"
                     "\N{LEFT-POINTING DOUBLE ANGLE QUOTATION MARK}]")  # fmt: skip
 _TURNED = re.compile("(?:anti|counter)-?clockwise", re.IGNORECASE)
+_WHERE_CLOCKWISE = 'say where clockwise goes: "clockwise top" or "clockwise bottom"'
+_VERY_LIKE = 0.8
 _TYPE_NUMBER = re.compile("[A-Za-z]+[0-9]+[A-Za-z0-9]*")
 _CODE_WITHOUT_FIGURE = re.compile("[RrKkMnpu][0-9]+")
 
@@ -70,7 +72,7 @@ class Vocabulary:
 
     def meant(self, word: str, wanted: Iterable[str]) -> str | None:
         """The key word among the terminals wanted that was probably meant."""
-        if self.terminal(word) or _TURNED.fullmatch(word):
+        if self.terminal(word):
             return None
         known = [each for name in sorted(wanted) for each in self._words.get(name, ())]
         other = MEANT.get(word.lower())
@@ -185,20 +187,25 @@ class Recovery:
         """A word that does not fit: find out what it is, and go on accordingly."""
         start = token.start_pos or 0
         before = _last_token(error)
-        if self._is_unit(token, before, wanted):
-            self._go_on_as(error, "UNIT", str(token))  # reading it as a value will tell
+        unread = "UNIT" if self._is_unit(token, before, wanted) else ""
+        if token.type == "HALVES" and "VALUE" in wanted:
+            unread = "VALUE"
+        if unread:
+            self._go_on_as(error, unread, str(token))  # reading it as a value will tell
             self._quiet_until = None
             return True
         meant = self._vocabulary.meant(token, wanted)
-        if meant is not None:
+        misread = before is not None and self._is_misread(before, token, wanted)
+        if meant is not None and not (misread and nearest(token, [meant], _VERY_LIKE) is None):
+            turned = _TURNED.fullmatch(token) is not None
             self._note("unknown-word", start, start + len(token),
                        f"{_quoted(clip(token))} is not understood here",
                        f"expected here: {self._vocabulary.phrase(wanted)}",
-                       f'did you mean "{meant}"?')  # fmt: skip
+                       _WHERE_CLOCKWISE if turned else f'did you mean "{meant}"?')  # fmt: skip
             self._go_on_as(error, self._vocabulary.terminal(meant) or "", meant)
             return True
         self._skip(start)
-        if before is not None and self._is_misread(before, token, wanted):
+        if before is not None and misread:
             return self._name_missing(before)
         if self._vocabulary.is_kind(token) and start and len(self._text[start:].split()) > 2:
             self._note("two-in-a-line", start, start + len(token),
@@ -272,8 +279,6 @@ class Recovery:
             (wanted == {"STRING"}, f'put quotation marks around it: "{rest}"'),
             (self._vocabulary.terminal(token) == "COLOUR" and "BANDS" in wanted,
              f'write "bands" in front of {_quoted(word)}'),
-            (_TURNED.fullmatch(word), 'say where clockwise goes: "clockwise top" or "clockwise '
-             'bottom"'),
             (_TYPE_NUMBER.fullmatch(word) and "TYPE_WORD" in wanted, f'write "type {word}"'),
             (_CODE_WITHOUT_FIGURE.fullmatch(word) and "VALUE" in wanted,
              f"a value begins with a figure: write 0{word}"),

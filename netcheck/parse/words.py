@@ -47,12 +47,22 @@ _LONGEST = 40  # characters of a word that are compared and shown
 _MOST = 200  # words that one is compared with; a section has some sixty names
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word most like this one, in either case; None if none is."""
+def nearest(word: str, known: Iterable[str], likeness: float = 0.65) -> str | None:
+    """The known word most like this one, in either case; None if none is.
+
+    Parameters
+    ----------
+    word : str
+        The word.
+    known : iterable of str
+        The words to choose from, of which some two hundred are looked at.
+    likeness : float
+        How much they must have in common, from 0 to 1. [1]
+    """
     from difflib import get_close_matches  # noqa: PLC0415 - only on the way to a message
 
     by_lower = {each.lower(): each for each in islice(known, _MOST)}
-    found = get_close_matches(word[:_LONGEST].lower(), by_lower, n=1, cutoff=0.65)
+    found = get_close_matches(word[:_LONGEST].lower(), by_lower, n=1, cutoff=likeness)
     return by_lower[found[0]] if found else None
 
 

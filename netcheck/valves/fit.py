@@ -22,8 +22,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from .curve import Curve, FloatArray
-from .model import FITTED
-from .table import shipped_types
+from .table import FITTED, shipped_types
 from .valve_type import Kind, Row, Status, ValveType
 
 V_SCATTER = 0.5

@@ -8,17 +8,13 @@ from __future__ import annotations
 
 import tomllib
 from functools import cache
-from pathlib import Path
 
 from numpy.typing import ArrayLike
 
 from ..errors import InputError
 from .curve import Curve, FloatArray
-from .table import lookup
+from .table import FITTED, lookup
 from .valve_type import ValveType
-
-FITTED = Path(__file__).with_name("fitted.toml")
-"""The stored curves, written by `python -m netcheck.valves.fit`."""
 
 
 def plate_current(

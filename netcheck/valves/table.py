@@ -13,6 +13,8 @@ from .names import nearest_names, normal_name
 from .valve_type import ValveType
 
 _DATA = Path(__file__).parent / "data"
+FITTED = Path(__file__).with_name("fitted.toml")
+"""The stored curves, written by `python -m netcheck.valves.fit`."""
 
 
 def lookup(name: str, own: Sequence[ValveType] = ()) -> ValveType | None:

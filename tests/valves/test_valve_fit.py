@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from netcheck.valves import Kind, Origin, Row, Status, lookup, shipped_types
 from netcheck.valves import fit as fitting
 from netcheck.valves.fit import as_toml, family_prior, fit_all, fit_rows, main
-from netcheck.valves.model import FITTED, stored_curves
+from netcheck.valves.model import stored_curves
+from netcheck.valves.table import FITTED
 
 
 def test_stored_curves_are_those_of_the_rows() -> None:
