@@ -149,7 +149,7 @@ class Predictor:
         that faults may make as soon as `means` is asked for one of them.
         """
         if self._curves is None:
-            self._curves = self.trace(self.values(), NEAR, refine=False)
+            self._curves = self.trace(self.values(), NEAR)
         return self._curves
 
     def _widen(self) -> None:

@@ -15,9 +15,9 @@ from .assumed import mains_tolerance
 from .engine.elements import Floats
 from .graph import Section
 from .model import Value, spreads
-from .netlist import Capacitor
+from .netlist import Capacitor, Zener
 from .port import PortCurve
-from .predictor import Predictor
+from .predictor import NEAR, Predictor
 
 Z_95 = 1.959964
 """97.5 % point of the normal distribution. [1]"""
@@ -173,30 +173,42 @@ class BandFinder:
         if self.predictor.network is None:
             return self._means_whole(shifts)
         front = {name: s for name, s in shifts.items() if name in self._front}
-        means = self.predictor.network.means(self._values(shifts), self._curves(front), self.rows)
+        values = self._values(shifts)
+        if front:
+            means = self.predictor.network.means(values, self._curves(front), self.rows)
+        else:
+            means = self.predictor.means(values, self.rows)
         return np.stack([means.at(self._stands(node)) for node in self.watched], axis=1)
 
     def _stands(self, node: str) -> str:
         return self.predictor.section.joined[node]
 
     def _curves(self, front: Mapping[str, float]) -> Mapping[str, PortCurve]:
-        """The port curves with parameters in front shifted; as drawn if none is.
+        """The port curves with parameters in front shifted.
 
-        A shifted curve is the traced one plus a difference that bends little, so that it is
-        enough to know the difference at a few loads.
+        A shifted curve differs from the one as drawn by a proportion that bends little, so that
+        it is enough to know that at a few loads. A zener makes a knee, which a corner may move
+        to where it matters: there the curve is traced anew.
         """
         predictor = self.predictor
-        if not front:
-            return predictor.curves
         key = tuple(sorted(front.items()))
         if key not in self._traced:
-            single = predictor.values()
+            shifted = predictor.values()
             for name, shift in front.items():
-                single[name] = single.get(name, 1.0) * (1.0 + shift)
-            shifted = predictor.trace(single, _FRONT_LOADS, refine=False)
-            self._traced[key] = {port: moved(predictor.curves[port], curve)
-                                 for port, curve in shifted.items()}  # fmt: skip
+                shifted[name] = shifted.get(name, 1.0) * (1.0 + shift)
+            if self._has_knee and len(front) > 1:
+                self._traced[key] = predictor.trace(shifted, NEAR)
+            else:
+                few = predictor.trace(shifted, _FRONT_LOADS, refine=False)
+                self._traced[key] = {port: moved(predictor.curves[port], curve)
+                                     for port, curve in few.items()}  # fmt: skip
         return self._traced[key]
+
+    @functools.cached_property
+    def _has_knee(self) -> bool:
+        cut = self.predictor.section.cut
+        zeners = self.predictor.section.circuit.of(Zener)
+        return cut is not None and any(zener.name in cut.front for zener in zeners)
 
     def _means_whole(self, shifts: Mapping[str, float]) -> Floats:
         """By whole simulation: the means as drawn, and at a few positions what a shift adds."""

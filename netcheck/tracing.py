@@ -69,8 +69,15 @@ class _Point:
     v: float
 
 
-def trace(section: Section, network: Network, simulate: Simulate, values: Values,
-          shares: Sequence[float] = LOADS, *, refine: bool = True) -> dict[str, PortCurve]:  # fmt: skip
+def trace(
+    section: Section,
+    network: Network,
+    simulate: Simulate,
+    values: Values,
+    shares: Sequence[float] = LOADS,
+    *,
+    refine: bool = True,
+) -> dict[str, PortCurve]:
     """Trace the curve of each port around a state.
 
     Parameters
@@ -190,7 +197,7 @@ def _onset(points: Sequence[_Point]) -> Iterator[_Load]:
         return
     resting = [p for p in points if not p.i and p.load.share < flowing[0].load.share]
     if resting and flowing[0].load.shunted and abs(flowing[0].i) > _SLIGHT * abs(flowing[-1].i):
-        last = max(resting, key=lambda p: (p.load.share if p.load.shunted else 1.0))
+        last = max(resting, key=lambda p: p.load.share if p.load.shunted else 1.0)
         yield from _halfway(last.load if last.load.shunted else _Load(1.0), flowing[0].load)
 
 

@@ -175,7 +175,9 @@ def test_one_mistake_gives_one_finding_at_its_spot(case: str) -> None:
     assert words in " ".join(f"{f.what} {f.why} {f.fix}" for f in found)
 
 
-@pytest.mark.parametrize("text", ["", "\n", "# nothing\n#\n", " \t\n", 'circuit "x"', "mains 230 V 50 Hz"])
+@pytest.mark.parametrize(
+    "text", ["", "\n", "# nothing\n#\n", " \t\n", 'circuit "x"', "mains 230 V 50 Hz"]
+)
 def test_a_file_without_a_part(text: str) -> None:
     (finding,) = findings_of(text)
     assert (finding.slug, finding.span) == ("empty-file", NOWHERE)
@@ -194,13 +196,16 @@ def test_a_winding_without_mains() -> None:
 
 
 def test_all_errors_of_a_file_come_in_one_run() -> None:
-    text = SOUND + """\
+    text = (
+        SOUND
+        + """\
 resitor R1 from raw to ground 4,7k
 resistor R2 from raw to grund 0 ohm
 pot RV1 10k top raw wiper ground
 valve V1 6V6GX grid raw plate 390 mV
 resistor R2 from raw to ground 1k
 """
+    )
     assert [finding.slug for finding in findings_of(text)] == [
         "unknown-word",
         "unreadable-value",
@@ -233,7 +238,9 @@ def test_mains_without_frequency() -> None:
 
 
 def test_a_node_of_a_broken_line_is_not_called_lonely() -> None:
-    (finding,) = findings_of(SOUND + "resistor R1 from raw to feed 1k\nfoo R2 from feed to ground 1k")
+    (finding,) = findings_of(
+        SOUND + "resistor R1 from raw to feed 1k\nfoo R2 from feed to ground 1k"
+    )
     assert finding.slug == "unknown-word"
 
 

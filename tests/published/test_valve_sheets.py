@@ -66,7 +66,7 @@ KT120  | 60/8    | 850/650 | 51/240   | limiting values | unsure | Tung-Sol data
 KT150  | 70/9    | 850/650 | 51/240   | limiting values | unsure | Tung-Sol data sheet KT150
 2A3    | 15/-    | 300/-   | 50/500   | design centre   | memory | RCA Receiving Tube Manual
 300B   | 40/-    | 450/-   | 50/250   | limiting values | unsure | Western Electric data sheet 300B, 1950
-"""  # noqa: E501  a table reads best with one type a line
+"""
 
 # Sources as in LIMITS; rows from other sheets are marked in the data files.
 ROWS = """

@@ -1,0 +1,151 @@
+"""The fast path against ngspice: settled transients on every example, whole states at random.
+
+ngspice is the truth. The fast path must be within 0.1 % or 20 mV of it, whichever is larger.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from netcheck.engine.service import Service
+from netcheck.engine.steady import transient
+from netcheck.graph import Section
+from netcheck.model import Values, elements
+from netcheck.netlist import Pot, Resistor
+from netcheck.parse import parse_circuit
+from netcheck.predictor import Predictor
+from netcheck.resources import folder
+from netcheck.source import Source
+
+CIRCUITS = sorted(folder("circuits").glob("*.bias"))
+SETTLED = 6.0
+"""By then the slowest example is within a microvolt of its final mean. [s]"""
+
+
+def section_of(text: str) -> Section:
+    circuit, findings = parse_circuit(Source("circuit", text))
+    assert circuit is not None, findings
+    return Section(circuit)
+
+
+def allowed(v: float) -> float:
+    """How far the fast path may be off. [V]"""
+    return max(20e-3, 1e-3 * abs(v))
+
+
+@pytest.mark.parametrize("path", CIRCUITS, ids=lambda path: path.stem)
+def test_the_fast_path_agrees_with_settled_transients(path: Path, service: Service) -> None:
+    """Plain transients of ngspice, run until they have settled, at both ends and the middle."""
+    section = section_of(path.read_text(encoding="utf-8"))
+    predictor = Predictor(section, service)
+    assert predictor.network is not None, "every example can be cut"
+    for at in (0.0, 0.5, 1.0):
+        values = predictor.values(at)
+        fast = predictor.means(values)
+        settled = transient(
+            elements(section.circuit, values), predictor.frequency, SETTLED,
+            service=service, record="last",
+        )  # fmt: skip
+        for node in section.watched:
+            stands = section.joined[node]
+            true = settled.mean(settled.v[stands])
+            if predictor.frequency is None:
+                true = float(settled.v[stands][-1])
+            assert float(fast.at(stands)[0]) == pytest.approx(true, abs=allowed(true))
+
+
+def changed_at_random(predictor: Predictor, seed: int) -> Values:
+    """A state with every resistance behind the port off by up to a factor of three."""
+    random = np.random.default_rng(seed)
+    values = dict(predictor.values())
+    cut = predictor.section.cut
+    assert cut is not None
+    for part in predictor.section.circuit.parts:
+        if isinstance(part, Resistor) and part.name not in cut.front:
+            values[part.name] = part.r * math.exp(random.uniform(-1.1, 1.1))
+        if isinstance(part, Pot):
+            values[part.name] = part.r * math.exp(random.uniform(-0.3, 0.3))
+            values[f"{part.name}.travel"] = random.uniform()
+    return values
+
+
+@pytest.mark.parametrize("path", CIRCUITS, ids=lambda path: path.stem)
+def test_other_values_behind_the_port(path: Path, service: Service) -> None:
+    predictor = Predictor(section_of(path.read_text(encoding="utf-8")), service)
+    for seed in range(4):
+        values = changed_at_random(predictor, seed)
+        fast, whole = predictor.means(values), predictor.whole(values)
+        for node in predictor.section.watched:
+            true = whole.mean[node]
+            got = float(fast.at(predictor.section.joined[node])[0])
+            assert got == pytest.approx(true, abs=allowed(true)), seed
+
+
+@st.composite
+def ladders(draw: st.DrawFn) -> str:
+    """A random bias supply: winding, dropper, diode, reservoir, ladder, pot, loads."""
+
+    def ohms(low: float, high: float) -> str:
+        return f"{draw(st.floats(math.log10(low), math.log10(high)).map(lambda x: 10**x)):.3g} ohm"
+
+    lines = [
+        f"mains 230 V {draw(st.sampled_from([50, 60]))} Hz",
+        f"winding T1 from ground to tap {draw(st.integers(15, 120))} Vac source {ohms(5, 300)}",
+        f"resistor R1 from tap to feed {ohms(10, 2000)}",
+        "diode D1 anode raw cathode feed 1000 V",
+        f"capacitor C1 plus ground minus raw {draw(st.integers(8, 220))} uF",
+    ]
+    top = "raw"
+    if draw(st.booleans()):
+        lines += [f"resistor R2 from raw to head {ohms(500, 30e3)}"]
+        top = "head"
+        if draw(st.booleans()):
+            lines += [f"capacitor C2 plus ground minus head {draw(st.integers(1, 100))} uF"]
+    bottom = "ground"
+    if draw(st.booleans()):
+        lines += [f"resistor R3 from foot to ground {ohms(1e3, 60e3)}"]
+        bottom = "foot"
+    taper = draw(st.sampled_from(["linear", "audio", "reverse audio"]))
+    side = draw(st.sampled_from(["top", "bottom"]))
+    wiper = draw(st.sampled_from(["sweep", top])) if bottom == "foot" else "sweep"
+    lines += [
+        f"pot RV1 top {top} wiper {wiper} bottom {bottom} {ohms(2e3, 60e3)} {taper} clockwise {side}"
+    ]
+    line = "foot" if wiper != "sweep" else "sweep"
+    if draw(st.booleans()):
+        lines += [f"capacitor C3 plus ground minus {line} {draw(st.integers(1, 50))} uF"]
+    if draw(st.booleans()):
+        lines += [f"resistor R6 from {line} to ground {ohms(20e3, 1e6)}"]
+    lines += [f"resistor R4 from {line} to grid1 {ohms(10e3, 220e3)}", "valve V1 EL34 grid grid1"]
+    return "\n".join(lines) + "\n"
+
+
+@settings(max_examples=40, deadline=None, derandomize=True,
+          suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
+@given(text=ladders(), travel=st.floats(0.0, 1.0))
+def test_random_circuits(text: str, travel: float, service: Service) -> None:
+    section = section_of(text)
+    predictor = Predictor(section, service)
+    assert predictor.network is not None
+    values = predictor.values(travel)
+    true = predictor.whole(values).mean["grid1"]
+    fast = float(predictor.means(values).at("grid1")[0])
+    assert fast == pytest.approx(true, abs=allowed(true))
+
+
+def test_a_section_that_cannot_be_cut_is_simulated_whole(service: Service) -> None:
+    """A clamp diode at the grid: the same answer, without a fast path."""
+    plain = section_of((folder("circuits") / "two-6v6gt-foot.bias").read_text(encoding="utf-8"))
+    text = plain.circuit.source.text + "diode D9 anode grid1 cathode ground 100 V\n"
+    clamped = Predictor(section_of(text), service)
+    assert clamped.network is None
+    # The diode blocks some 35 V; its saturation current through 68k is a few millivolts.
+    values = clamped.values(0.5)
+    free = Predictor(plain, service).whole(values).mean["grid1"]
+    assert float(clamped.means(values).at("grid1")[0]) == pytest.approx(free, abs=20e-3)
