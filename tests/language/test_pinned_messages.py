@@ -43,7 +43,7 @@ amp.bias:7:16: error: "form" is not understood here  [unknown-word]
 amp.bias:9:16: error: the valve type "6V6GX" is not known  [unknown-valve]
   9 | valve     V1   6V6GX  grid wiper1   plate 390 mV
     |                ^^^^^
-  the known types nearest to it are 6V6GT, 6V6G, 6V6GTA
+  the known types nearest to it are 6V6G, 6V6GT, 6V6
   "netcheck valves" lists the known ones; your own go into a file valves.toml
   beside the circuit
 
@@ -95,7 +95,7 @@ def marked(line: str, start: int, end: int) -> list[str]:
         ("a\x1b[31m x", 8, 9, "a\ufffd[31m x", "       ^"),
         ("a\u200b x", 4, 5, "a\ufffd x", "   ^"),
         ("x" * 90, 1, 91, "x" * 66 + "...", "^" * 66),
-        ("x" * 60 + " spot " + "y" * 60, 62, 66, "..." + "x" * 19 + " spot " + "y" * 38 + "...",
+        ("x" * 70 + " spot " + "y" * 60, 72, 76, "..." + "x" * 19 + " spot " + "y" * 38 + "...",
          " " * 23 + "^^^^"),
         ("x" * 1_000_000, 1_000_000, 1_000_001, "..." + "x" * 21, " " * 23 + "^"),
     ],
