@@ -194,20 +194,40 @@ class Topology:
             for winding in self.windings_at[node]
             for _, far in winding.terminals
         )
-        return not driven and not any(isinstance(e.part, Diode) for e in self.around(node))
+        return not driven and not self._has_diode(node)
 
     def _nodes_held(self, quiet: set[str]) -> set[str]:
         hot = self.windings_at.keys() - quiet
+        driven = self.reach(hot, self._drives)
         return {
             node
             for node in self._around
             if node not in quiet | hot
             and self._is_held(node, quiet)
+            and not (node in driven and self._has_diode(node))
             and not any(
-                isinstance(edge.part, Capacitor) and edge.other(node) in hot
+                isinstance(edge.part, Capacitor)
+                and edge.other(node) in hot
+                and not self._bridges_diode(edge)
                 for edge in self.around(node)
             )
         }
+
+    def _drives(self, edge: Edge) -> bool:
+        """Whether a piece carries the winding's voltage on to the rectifier.
+
+        A resistor across a diode does not: it shares out reverse volts, or stands for a leak.
+        """
+        return isinstance(edge.part, Resistor | Pot) and not self._bridges_diode(edge)
+
+    def _bridges_diode(self, edge: Edge) -> bool:
+        return any(
+            isinstance(other.part, Diode) and edge.b in (other.a, other.b)
+            for other in self.around(edge.a)
+        )
+
+    def _has_diode(self, node: str) -> bool:
+        return any(isinstance(edge.part, Diode) for edge in self.around(node))
 
     def _is_held(self, node: str, quiet: set[str]) -> bool:
         return any(
@@ -230,7 +250,7 @@ class Topology:
         """The hot nodes that only resistance parts from a winding."""
         return self.reach(
             self.windings_at.keys() - self.quiet,
-            lambda edge: isinstance(edge.part, Resistor | Pot),
+            self._drives,
             lambda node: node not in self.quiet,
         )
 

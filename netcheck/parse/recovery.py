@@ -187,36 +187,41 @@ class Recovery:
         """A word that does not fit: find out what it is, and go on accordingly."""
         start = token.start_pos or 0
         before = _last_token(error)
-        unread = "UNIT" if self._is_unit(token, before, wanted) else ""
-        if token.type == "HALVES" and "VALUE" in wanted:
-            unread = "VALUE"
-        if unread:
-            self._go_on_as(error, unread, str(token))  # reading it as a value will tell
+        if terminal := self._of_a_value(token, before, wanted):
             self._quiet_until = None
-            return True
+            return self._go_on_as(error, terminal, str(token))  # reading the value will tell
+        misread = before if before and self._is_misread(before, token, wanted) else None
         meant = self._vocabulary.meant(token, wanted)
-        misread = before is not None and self._is_misread(before, token, wanted)
-        if meant is not None and not (misread and nearest(token, [meant], _VERY_LIKE) is None):
+        if meant and not (misread and nearest(token, [meant], _VERY_LIKE) is None):
             turned = _TURNED.fullmatch(token) is not None
             self._note("unknown-word", start, start + len(token),
                        f"{_quoted(clip(token))} is not understood here",
                        f"expected here: {self._vocabulary.phrase(wanted)}",
                        _WHERE_CLOCKWISE if turned else f'did you mean "{meant}"?')  # fmt: skip
-            self._go_on_as(error, self._vocabulary.terminal(meant) or "", meant)
-            return True
+            return self._go_on_as(error, self._vocabulary.terminal(meant) or "", meant)
         self._skip(start)
-        if before is not None and misread:
-            return self._name_missing(before)
-        if self._vocabulary.is_kind(token) and start and len(self._text[start:].split()) > 2:
-            self._note("two-in-a-line", start, start + len(token),
-                       f"a second part begins here with {_quoted(token)}",
-                       "one line holds one part", "begin a new line here")  # fmt: skip
-            self.cut = start
-            return False
+        if misread:
+            return self._name_missing(misread)
+        if self._vocabulary.is_kind(token) and len(self._text[start:].split()) > 2:
+            return self._second_part(token, start)
         return self._unknown(token, wanted)
 
-    def _go_on_as(self, error: UnexpectedToken, terminal: str, text: str) -> None:
+    def _go_on_as(self, error: UnexpectedToken, terminal: str, text: str) -> bool:
         error.interactive_parser.feed_token(Token.new_borrow_pos(terminal, text, error.token))
+        return True
+
+    def _second_part(self, token: Token, start: int) -> bool:
+        self._note("two-in-a-line", start, start + len(token),
+                   f"a second part begins here with {_quoted(token)}",
+                   "one line holds one part", "begin a new line here")  # fmt: skip
+        self.cut = start
+        return False
+
+    def _of_a_value(self, token: Token, before: Token | None, wanted: set[str]) -> str:
+        """The terminal for what is no value, or no unit of one, and was meant for it."""
+        if token.type == "HALVES" and "VALUE" in wanted:
+            return "VALUE"
+        return "UNIT" if self._is_unit(token, before, wanted) else ""
 
     def _is_unit(self, token: Token, before: Token | None, wanted: set[str]) -> bool:
         """Whether this word, directly behind a figure, was meant for its unit."""
@@ -272,7 +277,7 @@ class Recovery:
 
     def _hint(self, token: Token, word: str, wanted: set[str]) -> str:
         """The likely remedy for a word that is near no key word."""
-        rest = clip(self._text[token.start_pos :].strip())
+        rest = clip(self._text[token.start_pos :].partition("#")[0].strip())
         hints = (
             (token.type == "STRING" and "NOTE" in wanted, f'a remark is written: note {word}'),
             (_CURLY.match(word), 'use the straight quotation mark, "'),
