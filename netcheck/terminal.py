@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 import os
 import sys
-from typing import Any
+from typing import TextIO
+
+from .errors import InputError
 
 CLEAN, FINDINGS, UNUSABLE, NO_ANSWER = 0, 1, 2, 3
 """Exit codes: nothing found; something found; input or command at fault; no simulation."""
@@ -27,20 +29,32 @@ def steady_output() -> None:
 
 
 def emit(text: str) -> None:
-    """Write to standard output; a reader who has gone away is no error."""
-    _write(sys.stdout, text)
+    """Write to standard output; a reader who has gone away is no error.
+
+    Raises
+    ------
+    InputError
+        If it leads to where nothing can be written, such as a full disk.
+    """
+    error = _write(sys.stdout, text)
+    if error is not None:
+        raise InputError(f"the output cannot be written: {error.strerror}")
 
 
 def complain(text: str) -> None:
-    """Write to standard error."""
+    """Write to standard error, as far as that can be written to."""
     _write(sys.stderr, text)
 
 
-def _write(stream: Any, text: str) -> None:
+def _write(stream: TextIO | None, text: str) -> OSError | None:
+    """Write a text; what went wrong is returned, unless only the reader has gone away."""
+    if stream is None:  # closed by whoever started the program
+        return None
     try:
         stream.write(text if text.endswith("\n") else text + "\n")
         stream.flush()
-    except BrokenPipeError:
+    except OSError as error:
         # Python flushes once more at exit and would complain then: give it a place to do so.
-        nowhere = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(nowhere, stream.fileno())
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        return None if isinstance(error, BrokenPipeError) else error
+    return None

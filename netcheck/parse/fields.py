@@ -272,7 +272,7 @@ class Fields:
             self.report("wrong-unit", span, problem.what, problem.expected, problem.fix)
             return None
         if not slot.low <= fitted.nominal <= slot.high:
-            self.absurd(fitted, span, slot)
+            self._absurd(fitted, span, slot)
             return None
         return fitted
 
@@ -281,7 +281,7 @@ class Fields:
         self.report("wrong-unit", span, f'"{self._typed(span)}" does not fit here',
                     f"expected: {wanted}")  # fmt: skip
 
-    def absurd(self, quantity: Quantity, span: Span, slot: Slot) -> None:
+    def _absurd(self, quantity: Quantity, span: Span, slot: Slot) -> None:
         """Complain about a value that is not believable."""
         dimension = slot.dimension
         limits = f"{write_exact(slot.low, dimension)} and {write_exact(slot.high, dimension)}"

@@ -78,6 +78,25 @@ def test_a_closed_pipe_is_no_error() -> None:
     assert done.stdout.strip() == "0"
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a full disk is played by /dev/full")
+def test_a_full_disk_is_said_in_a_sentence() -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "netcheck", "rules"],
+            stdout=full, stderr=subprocess.PIPE, text=True, check=False, timeout=60,
+        )  # fmt: skip
+    assert done.returncode == 2
+    assert "cannot be written" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_closed_output_is_no_traceback() -> None:
+    script = f'"{sys.executable}" -m netcheck rules >&-'
+    done = subprocess.run(["bash", "-c", script], capture_output=True, text=True, check=False)
+    assert done.returncode == 0
+    assert done.stderr == ""
+
+
 def test_a_plain_check_loads_no_heavy_library() -> None:
     """PySpice, matplotlib and scipy cost a second; a check of the drawing needs none."""
     code = (
