@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from .netlist import Pot, Resistor, Supply, Winding, Zener
-from .predictor import Predictor
+
+if TYPE_CHECKING:
+    from .predictor import Predictor
 
 STEP = 0.10
 """Each value is raised by this share. [1]"""
