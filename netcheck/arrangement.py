@@ -1,4 +1,7 @@
-"""What kind of bias supply a section is, in words: from how it is wired alone."""
+"""What kind of bias supply a section is, in words: from how it is wired.
+
+Values make no difference, but that a winding's volts tell what else it is there for.
+"""
 
 from __future__ import annotations
 
@@ -6,8 +9,12 @@ from dataclasses import dataclass
 
 from .graph import Section
 from .netlist import GROUND, OPEN, Capacitor, Diode, Pot, Supply, Winding
+from .polarity import MeanNetwork
 from .roles import Cast, Role
 from .topology import Topology
+
+_HIGH_TENSION, _HEATER = 150.0, 15.0  # volts of windings: more than this, less than this
+_NO_SHARE = 1e-6  # of a rectifier's volts, at the output of another one
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +51,7 @@ def arrangement(section: Section) -> Arrangement:
     Parameters
     ----------
     section : Section
-        The section; names, values and the order of its lines make no difference.
+        The section; names and the order of its lines make no difference.
     """
     cast = Cast(Topology(section))
     return Arrangement(_supply(cast), _setting(cast), tuple(_extras(cast)), len(section.grids))
@@ -55,63 +62,81 @@ def arrangement(section: Section) -> Arrangement:
 
 def _supply(cast: Cast) -> str:
     topology = cast.topology
-    windings = list(topology.section.circuit.of(Winding))
-    diodes = [d for d in topology.rectifiers if cast.roles[d.name] is not Role.DIODE]
     if cast.named(Role.BACK_BIAS):
         return "back bias from the current of the high tension"
+    diodes = _feeding(cast)
     if not diodes:
-        if any(isinstance(part, Supply) for part in topology.section.circuit.parts):
+        parts = topology.section.circuit.parts
+        if any(isinstance(part, Supply) for part in parts):
             return "from a direct supply made elsewhere"
-        return "no rectifier" if windings else "no supply in the section"
-    return f"{_rectifier(cast, diodes)} {_source(windings)}"
+        has_winding = any(isinstance(part, Winding) for part in parts)
+        return "no rectifier" if has_winding else "no supply in the section"
+    materials = {d.material for d in diodes} - {"silicon"}
+    by = f" ({', '.join(sorted(materials))})" if materials else ""
+    return f"{_rectifier(cast, diodes)}{by} {_source(cast, diodes)}"
+
+
+def _feeding(cast: Cast) -> list[Diode]:
+    """The rectifiers that move the bias; others may make the high tension."""
+    network = MeanNetwork(cast.topology, plain=True)
+    volts = [v for node in cast.divider.outputs if (v := network.volts(node)) is not None]
+    return [
+        source
+        for k, source in enumerate(network.sources)
+        if isinstance(source, Diode) and any(abs(v[k]) > _NO_SHARE for v in volts)
+    ]
 
 
 def _rectifier(cast: Cast, diodes: list[Diode]) -> str:
-    materials = {d.material for d in diodes} - {"silicon"}
-    by = f" ({', '.join(sorted(materials))})" if materials else ""
     if cast.named(Role.DOUBLER):
-        return f"voltage doubler{by}"
+        return "voltage doubler"
     if cast.named(Role.FRONT_COUPLING):
         coupled = [cast.topology.section.circuit.part(n) for n in cast.named(Role.FRONT_COUPLING)]
         if any(isinstance(c, Capacitor) and not c.polarised for c in coupled):
-            return f"capacitor-coupled{by}"
-        return f"voltage doubler{by}"
-    if len(diodes) >= 4 and _is_bridge(cast, diodes):
-        return f"full-wave bridge{by}"
-    if len(diodes) >= 2 and _has_centre(cast):
-        return f"full-wave{by}"
-    return f"half-wave{by}"
+            return "capacitor-coupled"
+        return "voltage doubler"
+    at_phase = [len(found) for found in _phases(cast, diodes)]
+    if len(at_phase) < 2:
+        return "half-wave"
+    return "full-wave bridge" if min(at_phase) >= 2 else "full-wave"
 
 
-def _is_bridge(cast: Cast, diodes: list[Diode]) -> bool:
-    """Two diodes at each of two nodes that alternate against each other."""
-    at = cast.topology.at
-    ends = [node for d in diodes for node in (at(d.anode), at(d.cathode))]
-    hot = {node for node in ends if node in cast.topology.hot and ends.count(node) >= 2}
-    return len(hot) >= 2
+def _phases(cast: Cast, diodes: list[Diode]) -> list[list[Diode]]:
+    """The diodes at each end of a winding; what resistance joins is one end."""
+    topology, found = cast.topology, []
+    left = topology.winding_side
+    while left:
+        start = next(iter(left))
+        phase = topology.reach([start], topology.drives, lambda n: n in topology.winding_side)
+        left -= phase
+        here = [d for d in diodes if {topology.at(d.anode), topology.at(d.cathode)} & phase]
+        if here:
+            found.append(here)
+    return found
 
 
-def _has_centre(cast: Cast) -> bool:
-    """Whether a winding is held at its middle, or two stand back to back."""
-    topology = cast.topology
-    for winding in topology.section.circuit.of(Winding):
-        if winding.centre is not None and topology.at(winding.centre) in topology.quiet:
-            return True
-    held = [w for w in topology.section.circuit.of(Winding)
-            if {topology.at(w.start), topology.at(w.end)} & topology.quiet]  # fmt: skip
-    return len(held) > 1
-
-
-def _source(windings: list[Winding]) -> str:
+def _source(cast: Cast, diodes: list[Diode]) -> str:
     """Where the alternating voltage comes from.
 
-    Above 150 V a winding is there for the high tension: bias windings have 30 to 80 V.
+    Windings of more than 150 V are there for the high tension, of less than 15 V for heaters:
+    bias windings have 20 to 80 V.
     """
-    if any(winding.taps for winding in windings):
-        return "from a tap on a winding"
-    if any(winding.v_rms > 150.0 for winding in windings):
-        return "from a high-tension winding"
-    return "from a bias winding"
+    topology = cast.topology
+    ends = {topology.at(node) for d in diodes for node in (d.anode, d.cathode)}
+    near = topology.reach(
+        ends - topology.quiet,
+        lambda edge: topology.drives(edge) or isinstance(edge.part, Capacitor | Diode),
+        lambda node: node not in topology.quiet,
+    )
+    live = near - topology.quiet
+    windings = [w for w in topology.section.circuit.of(Winding)
+                if {topology.at(node) for _, node in w.terminals} & live]  # fmt: skip
+    tapped = any(topology.at(tap.node) in live for w in windings for tap in w.taps)
+    v_most = max((w.v_rms for w in windings), default=0.0)
+    if v_most > _HIGH_TENSION:
+        return f"from a {'tap on the ' if tapped else ''}high-tension winding"
+    kind = "heater" if v_most < _HEATER else "bias"
+    return f"from a tap on a {kind} winding" if tapped else f"from a {kind} winding"
 
 
 # ----------------------------------------------------------------------- the setting
@@ -121,6 +146,8 @@ def _setting(cast: Cast) -> str:
     bias, balance = cast.named(Role.BIAS_POT), cast.named(Role.BALANCE_POT)
     circuit = cast.topology.section.circuit
     pots = [pot for pot in circuit.of(Pot) if pot.name in bias]
+    if cast.named(Role.LEVEL_POT):
+        return "pot in front of the rectifier"
     if not bias and not balance:
         return "fixed, no pot"
     if not bias:

@@ -7,6 +7,7 @@ whatever only leads to them hangs on that network like a branch on a trunk.
 from __future__ import annotations
 
 import functools
+import itertools
 from collections.abc import Collection
 from dataclasses import dataclass
 from enum import Flag, auto
@@ -150,11 +151,21 @@ class Divider:
     def sides(self, edge: Edge) -> tuple[Side, Side]:
         """What lies at either end of a resistor of the divider, itself and all pots taken out.
 
-        Resistors in parallel with it are taken out too.
+        Resistors beside it, and those between two terminals of a pot, are taken out too.
         """
-        twins = {e.key for e in self.edges if {e.a, e.b} == {edge.a, edge.b}}
-        pieces = {e.key for e in self.edges if isinstance(e.part, Pot)}
-        return self._side(edge.a, twins | pieces), self._side(edge.b, twins | pieces)
+        spans = [{edge.a, edge.b}, *self._pot_spans]
+        without = {e.key for e in self.edges if isinstance(e.part, Pot) or {e.a, e.b} in spans}
+        return self._side(edge.a, without), self._side(edge.b, without)
+
+    @functools.cached_property
+    def _pot_spans(self) -> list[set[str]]:
+        """Each two terminals of each pot."""
+        return [
+            {self.topology.at(a), self.topology.at(b)}
+            for pot in self.pots
+            for (_, a), (_, b) in itertools.combinations(pot.terminals, 2)
+            if OPEN not in (a, b)
+        ]
 
     def _side(self, start: str, without: Collection[str]) -> Side:
         if start == GROUND:
@@ -189,8 +200,12 @@ class Divider:
 
     @functools.cached_property
     def ends(self) -> frozenset[str]:
-        """The nodes at the ends of the pots."""
-        ends = (node for pot in self.pots for node in (pot.top, pot.bottom) if node != OPEN)
+        """The nodes at the ends of the pots; the wiper stands for an end that is open."""
+        ends = (
+            pot.wiper if node == OPEN else node
+            for pot in self.pots
+            for node in (pot.top, pot.bottom)
+        )
         return frozenset(self.topology.at(node) for node in ends) - {GROUND}
 
 

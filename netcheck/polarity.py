@@ -26,7 +26,7 @@ _R_ZENER = 1e3
 _R_STEERING = 1.0
 _SMALL = 0.05
 """A share of the largest contribution below which another one does not make a doubt. [1]"""
-_NOTHING = 1e-7
+NOTHING = 1e-7
 """Less than this share of the supply is no voltage: the noise of arithmetic. [1]"""
 
 Floats = NDArray[np.float64]
@@ -225,7 +225,7 @@ class MeanNetwork:
 
 def _sign(volts: Floats) -> Sign:
     largest = float(np.max(np.abs(volts), initial=0.0))
-    if largest < _NOTHING:
+    if largest < NOTHING:
         return Sign.ZERO
     counted = volts[np.abs(volts) >= _SMALL * largest]
     if np.all(counted < 0):

@@ -128,11 +128,14 @@ class Cast:
 
     def _across_pot(self, edge: Edge) -> Role | None:
         """The role of a resistor between two terminals of one pot, as far as that decides it."""
-        at = self.topology.at
+        at, nodes = self.topology.at, {edge.a, edge.b}
         for pot in self.divider.pots:
-            if {edge.a, edge.b} == {at(pot.top), at(pot.bottom)}:
-                wiper_is_end = at(pot.wiper) in (at(pot.top), at(pot.bottom))
-                return None if wiper_is_end and GROUND in (edge.a, edge.b) else Role.ACROSS_POT
+            ends = {at(pot.top), at(pot.bottom)}
+            if nodes == ends:
+                wiper_is_end = at(pot.wiper) in ends
+                return None if wiper_is_end and GROUND in nodes else Role.ACROSS_POT
+            if at(pot.wiper) in nodes and nodes & ends and self._balances(pot):
+                return Role.WIPER_SAFETY
         return None
 
     def _in_divider(self, edge: Edge) -> Role:
@@ -145,23 +148,38 @@ class Cast:
         if Side.SUPPLY in b:
             a, b = b, a
         if Side.SUPPLY in a:
-            behind_line = Side.LINE in a and Side.WIPER in b and not b & (Side.LINE | Side.END)
-            return Role.FEED if behind_line else _from_supply(b)
+            if Side.LINE in a and Side.WIPER in b and not b & (Side.LINE | Side.END):
+                return Role.FEED
+            return Role.WIPER_SAFETY if self._holds_wiper(edge) else _from_supply(b)
         return self._below_supply(a, b)
 
     def _to_ground(self, node: str, side: Side) -> Role:
         if node in self.divider.outputs:
             return Role.BLEEDER
-        if node in self.divider.line and Side.END not in side:
+        if node in self.divider.line:
             return Role.WIPER_LOAD
         if Side.SUPPLY in side:
             return Role.BLEEDER
-        if Side.END in side and not (node in self.divider.line and Side.WIPER in side):
+        if Side.END in side:
             return Role.FOOT
         return Role.WIPER_LOAD if side else Role.OTHER
 
     def _is_at_wiper(self, edge: Edge) -> bool:
         return bool({edge.a, edge.b} & (self.divider.wipers | self.divider.line))
+
+    def _holds_wiper(self, edge: Edge) -> bool:
+        """Whether a resistor ends at a wiper that the supply reaches through the track too."""
+        nodes = {edge.a, edge.b}
+        others = {
+            e.key
+            for e in self.divider.edges
+            if isinstance(e.part, Pot) or {e.a, e.b} != nodes  # resistors beside it hold it too
+        }
+        for node in nodes & (self.divider.wipers - self.divider.ends):
+            fed = self.topology.reach([node], lambda e: e.key in others, lambda n: n != GROUND)
+            if fed & self.divider.outputs:
+                return True
+        return False
 
     def _below_supply(self, a: Side, b: Side) -> Role:
         """The role of a resistor that the supply reaches through pots only."""
@@ -251,22 +269,29 @@ class Cast:
         if self._is_coupling(edge):
             return Role.COUPLING
         outputs = {output.node for output in topology.outputs}
-        if ends & outputs and ends <= outputs | {GROUND}:
-            return Role.RESERVOIR
         inner = ends - {GROUND} - outputs
         divider = self.divider
         on_line = divider.wipers | divider.line | (divider.behind - divider.nodes)
-        return Role.LINE_SMOOTHING if inner & on_line else Role.SMOOTHING
+        if inner & on_line:
+            return Role.LINE_SMOOTHING
+        stacked = all(self._shares_volts(node, outputs) for node in inner)
+        return Role.RESERVOIR if stacked else Role.SMOOTHING
+
+    def _shares_volts(self, node: str, outputs: set[str]) -> bool:
+        """Whether a node lies between two capacitors in series that make up the reservoir."""
+        return node not in self.divider.ends and any(
+            isinstance(edge.part, Capacitor) and edge.other(node) in outputs
+            for edge in self.topology.around(node)
+        )
 
     def _is_coupling(self, edge: Edge) -> bool:
         """Whether a capacitor leads from a node of the bias network to somewhere outside it."""
         topology, behind = self.topology, self.divider.behind
         inside = {edge.a, edge.b} & behind
         outside = {edge.a, edge.b} - behind - {GROUND}
-        return (
-            len(inside) == 1
-            and len(outside) == 1
-            and not outside & (topology.hot | topology.windings_at.keys())
+        supplied = topology.hot | (topology.quiet - topology.elsewhere)
+        return len(inside) == len(outside) == 1 and not outside & (
+            supplied | topology.windings_at.keys()
         )
 
     def _front_capacitor(self, edge: Edge) -> Role:

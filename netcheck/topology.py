@@ -198,7 +198,7 @@ class Topology:
 
     def _nodes_held(self, quiet: set[str]) -> set[str]:
         hot = self.windings_at.keys() - quiet
-        driven = self.reach(hot, self._drives)
+        driven = self.reach(hot, self.drives, lambda node: node != GROUND)
         return {
             node
             for node in self._around
@@ -213,8 +213,8 @@ class Topology:
             )
         }
 
-    def _drives(self, edge: Edge) -> bool:
-        """Whether a piece carries the winding's voltage on to the rectifier.
+    def drives(self, edge: Edge) -> bool:
+        """Whether a piece carries a winding's voltage on to the rectifier.
 
         A resistor across a diode does not: it shares out reverse volts, or stands for a leak.
         """
@@ -250,7 +250,7 @@ class Topology:
         """The hot nodes that only resistance parts from a winding."""
         return self.reach(
             self.windings_at.keys() - self.quiet,
-            self._drives,
+            self.drives,
             lambda node: node not in self.quiet,
         )
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 from ..finding import Finding
 from ..graph import Section
 from ..stress import Stresses
-from . import grid_circuit, pots, ratings, supply, values, valves, wiring
+from . import grid_circuit, pots, ratings, shorts, supply, turned, values, valves, wiring
 from .rule import Case, Problem, Rule
 
 __all__ = ["RULES", "Case", "Problem", "Rule", "by_slug", "check"]
 
 RULES: tuple[Rule, ...] = (
     *supply.RULES,
+    *turned.RULES,
+    *shorts.RULES,
     *wiring.RULES,
     *pots.RULES,
     *grid_circuit.RULES,

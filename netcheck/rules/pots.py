@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 from ..finding import Severity
 from ..netlist import OPEN, Pot
-from ..polarity import MeanNetwork
+from ..polarity import NOTHING, Floats, MeanNetwork
+from ..roles import Role
 from .rule import Case, Problem, Rule
 
 _ZERO = 0.08  # less than this share of the most negative is as good as no bias
-_STILL = 2e-3  # of the supply: what a pot's mere load on it may do
+_STILL = 2e-3  # of a source's volts: what a pot's mere load on it may do
 _MARGIN = 0.03  # of the voltage; less is a matter of tolerances
 
 
@@ -60,19 +61,29 @@ def _look_effect(case: Case) -> Iterator[Problem]:
     good: pot RV2 top sweep wiper sweep bottom ground 1M
     """
     at = case.topology.at
+    if not _has_bias(case):
+        return  # no pot could move anything; the reason has been told
     for pot in case.section.circuit.of(Pot):
         nodes = {at(node) for _, node in pot.terminals if node != OPEN}
-        if len(nodes) < 2 or not case.section.grids:
+        if len(nodes) < 2 or case.role(pot) is Role.LEVEL_POT:
             continue
-        low, high = (_totals(case, pot, w) for w in (0.1, 0.9))
-        moves = [abs(a - b) for a, b in zip(low.values(), high.values(), strict=True)
-                 if a is not None and b is not None]  # fmt: skip
+        low, high = (MeanNetwork(case.topology, {pot.name: w}) for w in (0.1, 0.9))
+        moves = [
+            float(abs(b - a).max())
+            for grid in case.section.grids
+            if (a := low.volts(grid)) is not None and (b := high.volts(grid)) is not None
+        ]
         if moves and max(moves) < _STILL:
             yield Problem(
                 pot.span,
                 f"turning {pot.name} moves no grid",
                 "look at the node of its wiper",
             )
+
+
+def _has_bias(case: Case) -> bool:
+    volts: list[Floats | None] = [case.network.volts(grid) for grid in case.section.grids]
+    return any(v is not None and bool((abs(v) > NOTHING).any()) for v in volts)
 
 
 def _look_end(case: Case) -> Iterator[Problem]:
@@ -82,6 +93,9 @@ def _look_end(case: Case) -> Iterator[Problem]:
     good: resistor R3 from foot to ground 27k
     """
     for pot in case.section.circuit.of(Pot):
+        if case.role(pot) is Role.LEVEL_POT:
+            yield from _level_end(case, pot)
+            continue
         bottom, top = (_totals(case, pot, w) for w in (0.0, 1.0))
         lost: dict[str, list[str]] = {}
         for grid, valves in case.section.grids.items():
@@ -95,6 +109,18 @@ def _look_end(case: Case) -> Iterator[Problem]:
             yield Problem(
                 pot.mark(end),
                 f"at its {end} {pot.name} leaves {', '.join(names)} with hardly any bias",
+                "a resistor between that end and ground keeps some bias at the stop",
+            )
+
+
+def _level_end(case: Case, pot: Pot) -> Iterator[Problem]:
+    """In front of the rectifier an end at ground takes the alternating voltage away."""
+    for end in ("top", "bottom"):
+        node = pot.top if end == "top" else pot.bottom
+        if case.topology.at(node) in case.topology.quiet:
+            yield Problem(
+                pot.mark(end),
+                f"at its {end} {pot.name} takes the voltage off the rectifier: no grid has bias",
                 "a resistor between that end and ground keeps some bias at the stop",
             )
 
@@ -121,9 +147,20 @@ def _look_lift(case: Case) -> Iterator[Problem]:
             yield Problem(
                 pot.mark("wiper"),
                 f"when the wiper of {pot.name} lifts, {gone} {', '.join(names)} negative",
-                f"a resistor from the wiper of {pot.name} to its more negative end, some ten to "
+                f"a resistor from the wiper of {pot.name} to {_hold(case, pot)}, some ten to "
                 "twenty times the track, hardly moves the travel and saves the valves",
             )
+
+
+def _hold(case: Case, pot: Pot) -> str:
+    """Where the resistor goes that holds the grids when the wiper lifts."""
+    if case.role(pot) is Role.LEVEL_POT:
+        return "its end at the winding"
+    at, ends = case.topology.at, ("top", "bottom")
+    volts = [case.network.total(at(n)) for n in (pot.top, pot.bottom) if n != OPEN]
+    if len(volts) == 2 and volts[0] is not None and volts[1] is not None:
+        return f"its {ends[0] if volts[0] < volts[1] else ends[1]}, the more negative end"
+    return "its more negative end"
 
 
 RULES = (

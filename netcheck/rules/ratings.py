@@ -10,6 +10,7 @@ from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Zener
 from ..quantity import Dimension, show, show_part
 from ..stress import Stress
 from .rule import Case, Problem, Rule
+from .turned import alternates, is_turned
 
 _DERATED_POWER = 0.6
 """Of a resistor's rating. Full power holds up to 70 degrees Celsius only, which a chassis full
@@ -52,12 +53,20 @@ def _look_capacitor(case: Case) -> Iterator[Problem]:
 
 
 def _look_turned(case: Case) -> Iterator[Problem]:
-    """No electrolytic gets reversed volts while the amplifier works.
+    """No electrolytic gets reversed volts at some setting, though its plus seems right.
 
-    bad: capacitor C1 plus raw minus ground 47 uF 100 V
-    good: capacitor C1 plus ground minus raw 47 uF 100 V
+    bad: resistor R7 from head to half 4k7
+    bad: resistor R8 from half to ground 27k
+    bad: capacitor C9 plus sweep minus half 10 uF 63 V
+    good: resistor R7 from head to half 4k7
+    good: resistor R8 from half to ground 27k
+    good: capacitor C9 plus ground minus half 10 uF 63 V
     """
+    if case.turned:
+        return  # the rectifier is to blame, and has been told
     for part in case.section.circuit.of(Capacitor):
+        if is_turned(case, part) or alternates(case, part):
+            continue
         stress = _stress(case, part)
         if part.polarised and stress is not None and stress.v_backward > _TURNED:
             yield Problem(
@@ -77,14 +86,20 @@ def _look_power(case: Case) -> Iterator[Problem]:
         if not isinstance(part, Resistor | Pot | Zener) or part.power is None:
             continue
         stress = _stress(case, part)
-        if stress is None or stress.power <= _DERATED_POWER * part.power:
+        if stress is None:
+            continue
+        p, of_track = stress.power, ""
+        if isinstance(part, Pot) and stress.i_rms**2 * part.r > p:
+            # The rating is for the whole track: a piece of it bears that track's current.
+            p, of_track = stress.i_rms**2 * part.r, ", counted for the whole track,"
+        if p <= _DERATED_POWER * part.power:
             continue
         yield Problem(
             part.mark("power"),
-            f"{part.name} dissipates up to {show(stress.power, Dimension.WATT)} and is rated "
+            f"{part.name} dissipates up to {show(p, Dimension.WATT)}{of_track} and is rated "
             f"{show_part(part.power, Dimension.WATT)}",
-            f"fit one rated {show_part(_next_power(stress.power), Dimension.WATT)} or more",
-            severity=Severity.ERROR if stress.power > part.power else Severity.WARNING,
+            f"fit one rated {show_part(_next_power(p), Dimension.WATT)} or more",
+            severity=Severity.ERROR if p > part.power else Severity.WARNING,
         )
 
 

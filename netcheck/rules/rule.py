@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import datetime
 import functools
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from ..finding import Finding, Related, Severity
 from ..graph import Section
-from ..netlist import Part
-from ..polarity import MeanNetwork
+from ..netlist import Diode, Part
+from ..polarity import NOTHING, MeanNetwork
 from ..roles import Cast, Role
 from ..source import NOWHERE, Span
 from ..stress import Stresses
@@ -26,10 +27,13 @@ class Case:
         The section.
     stresses : Stresses or None
         What a simulation found; None if there was none.
+    year : int
+        The year in which the section is looked at. [year]
     """
 
     section: Section
     stresses: Stresses | None = None
+    year: int = field(default_factory=lambda: datetime.date.today().year)
 
     @functools.cached_property
     def topology(self) -> Topology:
@@ -45,6 +49,18 @@ class Case:
     def network(self) -> MeanNetwork:
         """The mean voltages as far as the wiring tells them, pots at the middle."""
         return MeanNetwork(self.topology)
+
+    @functools.cached_property
+    def turned(self) -> tuple[Diode, ...]:
+        """The rectifiers that pull a grid positive."""
+        found: dict[str, Diode] = {}
+        for grid in self.section.grids:
+            volts = self.network.volts(grid)
+            shares = [] if volts is None else list(volts)
+            for source, share in zip(self.network.sources, shares, strict=False):
+                if isinstance(source, Diode) and share > NOTHING:
+                    found[source.name] = source
+        return tuple(found.values())
 
     def role(self, part: Part) -> Role:
         """The role of a part."""

@@ -7,11 +7,9 @@ from collections.abc import Iterator
 import networkx as nx
 
 from ..finding import Related, Severity
-from ..netlist import GROUND, Capacitor, Diode, Supply, Winding
-from ..polarity import Sign
+from ..netlist import GROUND, Supply, Winding
+from ..polarity import NOTHING
 from .rule import Case, Problem, Rule
-
-_LEAST = 1e-6  # a smaller share of a source's volts at a grid is none
 
 
 def _look_fed(case: Case) -> Iterator[Problem]:
@@ -27,7 +25,7 @@ def _look_fed(case: Case) -> Iterator[Problem]:
     outside = {joined.get(node, node) for node in case.section.circuit.elsewhere}
     for grid, valves in case.section.grids.items():
         volts = case.network.volts(grid)
-        if joined[grid] == GROUND or (volts is not None and any(abs(volts) > _LEAST)):
+        if joined[grid] == GROUND or (volts is not None and any(abs(volts) > NOTHING)):
             continue
         if nx.node_connected_component(paths, joined[grid]) & outside:
             continue
@@ -52,7 +50,7 @@ def _look_positive(case: Case) -> Iterator[Problem]:
         if volts is None:
             continue
         for source, share in zip(case.network.sources, volts, strict=True):
-            if isinstance(source, Supply) and share > _LEAST:
+            if isinstance(source, Supply) and share > NOTHING:
                 yield Problem(
                     valves[0].mark("grid"),
                     f"direct current from {source.name} reaches the grid of {valves[0].name} and "
@@ -68,19 +66,13 @@ def _look_turned(case: Case) -> Iterator[Problem]:
     bad: diode D1 anode feed cathode raw 1000 V
     good: diode D1 anode raw cathode feed 1000 V
     """
-    told: set[str] = set()
-    for grid in case.section.grids:
-        volts = case.network.volts(grid)
-        if volts is None:
-            continue
-        for source, share in zip(case.network.sources, volts, strict=True):
-            if isinstance(source, Diode) and share > _LEAST and source.name not in told:
-                told.add(source.name)
-                yield Problem(
-                    source.mark("anode"),
-                    f"{source.name} makes the grids positive",
-                    f"turn {source.name} round: its anode belongs to the side of the bias line",
-                )
+    for diode in case.turned:
+        yield Problem(
+            diode.mark("anode"),
+            f"{diode.name} makes the grids positive",
+            f"turn {diode.name} round: its anode belongs to the side of the bias line; "
+            "electrolytics that had reversed volts are best replaced",
+        )
 
 
 def _look_reservoir(case: Case) -> Iterator[Problem]:
@@ -151,24 +143,6 @@ def _look_source_resistance(case: Case) -> Iterator[Problem]:
             )
 
 
-def _look_reversed(case: Case) -> Iterator[Problem]:
-    """An electrolytic has its plus at the more positive node.
-
-    bad: capacitor C1 plus raw minus ground 47 uF 100 V
-    good: capacitor C1 plus ground minus raw 47 uF 100 V
-    """
-    for capacitor in case.section.circuit.of(Capacitor):
-        if not capacitor.polarised:
-            continue
-        if case.network.sign(capacitor.start, capacitor.end) is Sign.NEGATIVE:
-            yield Problem(
-                capacitor.mark("plus"),
-                f'{capacitor.name} is the wrong way round: "{capacitor.start}" is the more '
-                f"negative of its nodes",
-                f"turn it: plus {capacitor.end} minus {capacitor.start}",
-            )
-
-
 RULES = (
     Rule("no-source", Severity.ERROR, "Nothing in the section makes a voltage.",
          "without a source every grid is at 0 V, and the valves run away",
@@ -188,9 +162,6 @@ RULES = (
     Rule("no-reservoir", Severity.ERROR, "No capacitor holds the rectifier's output.",
          "without it the bias is a train of pulses: it hums, and its mean is far too small",
          "Add the reservoir.", _look_reservoir),
-    Rule("electrolytic-turned", Severity.ERROR, "An electrolytic is the wrong way round.",
-         "an electrolytic with reversed volts leaks, heats up and may burst",
-         "Turn the capacitor.", _look_reversed),
     Rule("source-resistance-unstated", Severity.NOTE,
          "A winding's source resistance is not stated.",
          "it is taken as 1 ohm for each volt, which may be off by two",

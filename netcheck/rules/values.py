@@ -10,6 +10,9 @@ from ..preferred import is_round, is_usual, likely_meant, series_for
 from ..quantity import Dimension, show_part
 from .rule import Case, Problem, Rule
 
+_SERVICE_LIFE = 20
+"""Past 15 to 20 years an electrolytic is replaced; common practice. [year]"""
+
 
 def _look_unusual(case: Case) -> Iterator[Problem]:
     """A nominal value is a preferred value of its tolerance's series.
@@ -52,6 +55,24 @@ def _look_unrated(case: Case) -> Iterator[Problem]:
             )
 
 
+def _look_old(case: Case) -> Iterator[Problem]:
+    """An electrolytic is within its service life.
+
+    bad: capacitor C1 plus ground minus raw 47 uF 100 V year 1968
+    good: capacitor C1 plus ground minus raw 47 uF 100 V
+    """
+    for capacitor in case.section.circuit.of(Capacitor):
+        if not capacitor.polarised or capacitor.year is None:
+            continue
+        age = case.year - capacitor.year
+        if age > _SERVICE_LIFE:
+            yield Problem(
+                capacitor.mark("year"),
+                f"{capacitor.name} is {age} years old",
+                "replace it: the same or somewhat more capacitance, a higher voltage rating",
+            )
+
+
 RULES = (
     Rule("unusual-value", Severity.WARNING, "A value is no preferred value (IEC 60063).",
          "parts are made in preferred values; another one is most likely misread or misprinted",
@@ -59,4 +80,7 @@ RULES = (
     Rule("rating-unstated", Severity.NOTE, "An electrolytic's voltage rating is not stated.",
          "it cannot be held against the volts that it has to bear",
          "Add the rating.", _look_unrated),
+    Rule("electrolytic-old", Severity.NOTE, "An electrolytic is past its service life.",
+         "electrolytics dry out: capacitance falls, leakage and hum rise, and the bias with them",
+         "Replace it.", _look_old),
 )  # fmt: skip

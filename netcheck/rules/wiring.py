@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import networkx as nx
 
 from ..finding import Severity
-from ..netlist import GROUND, Link, Pot, Valve
+from ..netlist import GROUND, Capacitor, Diode, Link, Pot, Supply, Valve, Winding
 from .rule import Case, Problem, Rule
 
 
@@ -49,14 +49,17 @@ def _look_shorted(case: Case) -> Iterator[Problem]:
     for part in case.section.circuit.parts:
         if isinstance(part, Pot | Valve | Link):
             continue
-        nodes = [joined[node] for _, node in part.terminals]
-        if len(set(nodes)) < len(nodes):
-            words = [word for word, _ in part.terminals]
-            yield Problem(
-                part.mark(words[-1]),
-                f"two ends of {part.name} are on one node",
-                "correct one of the nodes, or take the link away that joins them",
-            )
+        nodes = [node for _, node in part.terminals]
+        typed = len(set(nodes)) < len(nodes)
+        if not typed and len({joined[node] for node in nodes}) == len(nodes):
+            continue
+        harmless = not typed and not isinstance(part, Winding | Supply | Capacitor | Diode)
+        yield Problem(
+            part.mark(part.terminals[-1][0]),
+            f"two ends of {part.name} are on one node" if typed else f"links short {part.name}",
+            "correct one of the nodes" if typed else "take the link away that joins them",
+            severity=Severity.WARNING if harmless else None,
+        )
 
 
 def _look_grid_grounded(case: Case) -> Iterator[Problem]:
