@@ -13,6 +13,8 @@ from .rule import Case, Problem, Rule
 _ZERO = 0.08  # less than this share of the most negative is as good as no bias
 _STILL = 2e-3  # of a source's volts: what a pot's mere load on it may do
 _MARGIN = 0.03  # of the voltage; less is a matter of tolerances
+_NEARLY = 0.8  # of the least bias that can be set
+_RANGE = 0.1  # of the most negative: a pot that moves less only trims
 
 
 def _totals(case: Case, pot: Pot, wiper: float) -> dict[str, float | None]:
@@ -133,14 +135,16 @@ def _look_lift(case: Case) -> Iterator[Problem]:
     """
     for pot in case.section.circuit.of(Pot):
         lifted = MeanNetwork(case.topology, lifted=[pot.name])
-        ends = [_totals(case, pot, w) for w in (0.0, 1.0)]
+        bottom, top = (_totals(case, pot, w) for w in (0.0, 1.0))
         lost: dict[str, list[str]] = {}
         for grid, valves in case.section.grids.items():
-            reach = [abs(v) for end in ends if (v := end[grid]) is not None]
-            if not reach or max(reach) - min(reach) < 1e-4:
+            if bottom[grid] is None or top[grid] is None:
+                continue
+            least, most = sorted(abs(v[grid] or 0.0) for v in (bottom, top))
+            if most - least < 1e-4:
                 continue
             volts = lifted.total(grid)
-            if volts is None or abs(volts) < min(reach) * (1.0 - _MARGIN):
+            if volts is None or abs(volts) < least * _held(case, pot, least, most):
                 gone = "nothing holds" if volts is None or abs(volts) < 1e-6 else "too little holds"
                 lost.setdefault(gone, []).extend(valve.name for valve in valves)
         for gone, names in lost.items():
@@ -150,6 +154,20 @@ def _look_lift(case: Case) -> Iterator[Problem]:
                 f"a resistor from the wiper of {pot.name} to {_hold(case, pot)}, some ten to "
                 "twenty times the track, hardly moves the travel and saves the valves",
             )
+
+
+def _held(case: Case, pot: Pot, least: float, most: float) -> float:
+    """How much of the least bias that can be set must be left when the wiper lifts. [1]
+
+    A resistor that holds the wiper has some volts across it, so a little less will do. But a
+    resistor to the wrong end leaves just the least, the hottest setting there is: where the
+    wiper is not strapped to an end, and the pot has a range to speak of, that is too little.
+    """
+    if case.role(pot) is Role.LEVEL_POT:
+        return _MARGIN  # in front of the rectifier only the wiring tells: is there any hold?
+    at = case.topology.at
+    strapped = at(pot.wiper) in (at(pot.top), at(pot.bottom)) or OPEN in (pot.top, pot.bottom)
+    return _NEARLY if strapped or most - least < _RANGE * most else 1.0 + _MARGIN
 
 
 def _hold(case: Case, pot: Pot) -> str:

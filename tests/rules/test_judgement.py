@@ -78,9 +78,6 @@ FAULTS = {
         "D9 anode ground cathode sweep", {("diode-takes-bias", "ground")}),
     "a winding in series turned is no clash": (
         "two windings in series", "T2 from middle to tap", "T2 from tap to middle", set()),
-    "windings of unlike volts in parallel": (
-        "two windings in series", "T2 from middle to tap 25", "T2 from ground to middle 30",
-        {("windings-clash", "T2"), ("no-reservoir", "D1")}),
     "a grid leak to ground": (
         "half-wave", "R4 from sweep", "R4 from ground", {("grid-unfed", "grid1")}),
     "a balance pot without a load": (
@@ -96,7 +93,8 @@ FAULTS = {
         "half-wave", "R6 from head to sweep", "R6 from foot to sweep",
         {("bias-lost-when-wiper-lifts", "sweep")}),
     "a level pot down to ground": (
-        "pot in front of the rectifier", "wiper feed bottom low", "wiper feed bottom ground",
+        "pot in front of the rectifier",
+        "bottom low 4k7\nresistor R8 from low to ground 10k 1 W\n", "bottom ground 4k7\n",
         {("bias-lost-at-the-end", "ground")}),
     "a level pot without a resistor beside it": (
         "pot in front of the rectifier", "resistor R9 from high to feed 47k\n", "",
