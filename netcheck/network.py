@@ -7,17 +7,21 @@ with the port's curve. Batches of states are solved at once.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from .engine.elements import GROUND, Floats
 from .engine.linear import LinearNetwork, Solution
 from .graph import Cut, Section
 from .model import R_LEAST, Branch, Values, branches, emf_node, nominal_values
-from .netlist import Supply
+from .netlist import Capacitor, Supply
 from .port import PortCurve
+
+Complex = npt.NDArray[np.complex128]
 
 _SWEEPS = 50  # over ports that a leak joins [count]
 
@@ -152,6 +156,50 @@ class Network:
             for k, port in enumerate(self.ports)
         }
 
+    @functools.cached_property
+    def _smoothing(self) -> list[tuple[str, str, Capacitor]]:
+        """The capacitors that take ripple from behind; those at a port are the rectifier's."""
+        at_port = {*self.ports, *self._cut.front_nodes, GROUND}
+        joined = self._section.joined
+        ends = [(joined[c.start], joined[c.end], c) for c in self._section.circuit.of(Capacitor)]
+        return [(a, b, c) for a, b, c in ends
+                if a != b and c.name not in self._cut.front and not {a, b} <= at_port]  # fmt: skip
+
+    @property
+    def smooths(self) -> bool:
+        """Whether there is a capacitor behind the ports."""
+        return bool(self._smoothing)
+
+    def alternating(self, values: Values, omega: float, rows: int = 1) -> dict[str, Complex]:
+        """What each port sees of alternating voltage on top of the direct load.
+
+        Parameters
+        ----------
+        values : mapping of str to float or array, shape (batch,)
+            The states.
+        omega : float
+            Angular frequency. [rad/s]
+        rows : int
+            Length of the batch where no value is an array. [count]
+
+        Returns
+        -------
+        dict of port to array, shape (batch,)
+            Driving-point admittance less driving-point conductance. [S]
+        """
+        branch = self._branches(values)
+        ends = [(b.a, b.b) for b in branch] + [(a, b) for a, b, _ in self._smoothing]
+        nodes = dict.fromkeys(node for pair in ends for node in pair)
+        rest = [node for node in nodes if node not in {*self.ports, GROUND}]
+        index = {node: k for k, node in enumerate((*self.ports, *rest))}
+        y: list[float | Floats | Complex] = [1.0 / np.maximum(b.r, R_LEAST) for b in branch]
+        direct = _reduced(index, ends, y, len(self.ports), rows)
+        for _, _, c in self._smoothing:
+            esr = values.get(f"{c.name}.esr", 0.0)
+            y.append(1.0 / (esr + 1.0 / (1j * omega * np.asarray(values[c.name]))))
+        found = _reduced(index, ends, y, len(self.ports), rows)
+        return {port: found[:, k] - direct[:, k] for k, port in enumerate(self.ports)}
+
     def _solution(self, values: Values, rows: int) -> tuple[LinearNetwork, Solution]:
         branch = self._branches(values)
         topology = self._topology(branch)
@@ -175,3 +223,27 @@ class Network:
                 if node in nodes:
                     i_in[:, nodes.index(node)] += sign * i
         return i_in
+
+
+def _reduced(
+    index: Mapping[str, int],
+    ends: Sequence[tuple[str, str]],
+    y: Sequence[float | Floats | Complex],
+    kept: int,
+    rows: int,
+) -> Complex:
+    """Driving-point admittances of the first nodes, the others of them at ground. [S]"""
+    size = len(index)
+    matrix = np.zeros((rows, size, size), dtype=complex)
+    # A node on which hangs nothing but capacitors that lead nowhere must not make it singular.
+    matrix[:, range(size), range(size)] = 1e-12
+    for (a, b), admittance in zip(ends, y, strict=False):
+        for here, there in ((a, b), (b, a)):
+            if here != GROUND:
+                matrix[:, index[here], index[here]] += admittance
+                if there != GROUND:
+                    matrix[:, index[here], index[there]] -= admittance
+    inner = np.linalg.solve(matrix[:, kept:, kept:], matrix[:, kept:, :kept])
+    reduced = matrix[:, :kept, :kept] - matrix[:, :kept, kept:] @ inner
+    found: Complex = np.diagonal(reduced, axis1=1, axis2=2)
+    return found

@@ -156,8 +156,8 @@ def _monotone_slopes(x: Floats, v: Floats) -> Floats:
         return np.array([d[0], d[0]])
     w1, w2 = 2 * h[1:] + h[:-1], h[1:] + 2 * h[:-1]
     same = d[:-1] * d[1:] > 0
-    safe = np.where(same, d[:-1] * d[1:], 1.0)
-    inner = np.where(same, (w1 + w2) * safe / (w1 * d[1:] + w2 * d[:-1]), 0.0)
+    total = np.where(same, w1 * d[1:] + w2 * d[:-1], 1.0)
+    inner = np.where(same, (w1 + w2) * d[:-1] * d[1:] / total, 0.0)
     return np.concatenate(([_end_slope(h[0], h[1], d[0], d[1])], inner,
                            [_end_slope(h[-1], h[-2], d[-1], d[-2])]))  # fmt: skip
 
@@ -168,3 +168,34 @@ def _end_slope(h0: float, h1: float, d0: float, d1: float) -> float:
     if slope * d0 <= 0:
         return 0.0
     return 3 * d0 if d0 * d1 < 0 and abs(slope) > 3 * abs(d0) else float(slope)
+
+
+def moved(base: PortCurve, few: PortCurve) -> PortCurve:
+    """`base`, drawn out so that it runs through the few points of another curve.
+
+    At the same resistance across the port, both currents and voltages are taken to be in the
+    same proportion, which changes little from one resistance to another: a higher mains raises
+    all alike. Where supplies push current into the port no resistance stands for the load; then
+    it is the difference of the voltages at the same current that changes little.
+    """
+    flows = few.i != 0.0  # without current `few` is only continued
+    if not np.any(flows):
+        return few
+    i, v = few.i[flows], few.v[flows]
+    if np.all(i * v > 0) and np.all(base.i * base.v >= 0):
+        g = i / v
+        ratio = v / base.meet(np.zeros_like(g), g)[0]
+        drawn = np.interp(_log(base.i / base.v), *_rising(_log(g), ratio))
+        return PortCurve(base.i * drawn, base.v * drawn, base.power)
+    x, x_few = np.abs(base.i) ** base.power, np.abs(i) ** base.power
+    off = np.interp(x, *_rising(x_few, v - base.at(i)[0]))
+    return PortCurve(base.i, base.v + off, base.power)
+
+
+def _log(g: Floats) -> Floats:
+    return np.log(np.maximum(g, 1e-15))
+
+
+def _rising(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    order = np.argsort(x)
+    return x[order], y[order]

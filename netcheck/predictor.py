@@ -20,7 +20,8 @@ from .model import Value, Values, elements, nominal_values
 from .netlist import GROUND, Pot
 from .network import Means, Network
 from .port import PortCurve
-from .tracing import LOADS, trace
+from .ripple import RippleLoads, Rippling
+from .tracing import LOADS, Simulated, trace
 
 NEAR = (0.3, 0.6, 1.0, 1.7, 3.0)
 """Loads around the one drawn, as shares of it: what pots and tolerances make of it. [1]"""
@@ -173,13 +174,11 @@ class Predictor:
         """
         if self.section.cut is None or self.network is None:
             return {}
-        return trace(self.section, self.network, self._simulated_means, values, shares,
+        return trace(self.section, self.network, self._simulated, values, shares,
                      refine=refine)  # fmt: skip
 
-    def _simulated_means(
-        self, states: Sequence[tuple[Values, Sequence[Element]]]
-    ) -> list[Mapping[str, float]]:
-        return [operating.mean for operating in self.wholes(states)]
+    def _simulated(self, states: Sequence[tuple[Values, Sequence[Element]]]) -> list[Simulated]:
+        return [(answer.mean, answer.state.converged) for answer in self.wholes(states)]
 
     def means(self, values: Values, rows: int = 1) -> Means:
         """Mean voltages of a batch of states, by the fast path where there is one.
@@ -187,13 +186,31 @@ class Predictor:
         Only parameters behind the rectifiers may differ from `self.values()`: in front of
         them the curve was traced as drawn.
         """
-        if self.network is not None:
-            means = self.network.means(values, self.curves, rows)
-            if self._is_wide or all(_within(self.curves[p], i) for p, i in means.i_port.items()):
-                return means
+        if self.network is None:
+            return self._means_whole(values, rows)
+        means = self.network.means(values, self.curves, rows)
+        far = [p for p, i in means.i_port.items() if not _within(self.curves[p], i)]
+        if far and not self._is_wide:
             self._widen()
-            return self.network.means(values, self.curves, rows)
-        return self._means_whole(values, rows)
+            means = self.network.means(values, self.curves, rows)
+        loads = self._ripple_loads
+        return means if loads is None else loads.corrected(values, means, self.curves)
+
+    @functools.cached_property
+    def _ripple_loads(self) -> RippleLoads | None:
+        """What smoothing capacitors make of the ports; None where there is no ripple."""
+        network, frequency = self.network, self.frequency
+        if network is None or not network.smooths or not network.ports or frequency is None:
+            return None
+        drawn = self.values()
+        state = self.whole(drawn)
+        currents = network.drawn(drawn, state.mean)
+        ports = {
+            port: Rippling(state.ripple[port], i, state.mean[port])
+            for port, (i, _) in currents.items()
+        }
+        few = functools.partial(self.trace, refine=False)
+        return RippleLoads(network, frequency, drawn, ports, few)
 
     def _means_whole(self, values: Values, rows: int) -> Means:
         rows = max([rows, *(np.size(value) for value in values.values())])

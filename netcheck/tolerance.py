@@ -16,7 +16,8 @@ from .engine.elements import Floats
 from .graph import Section
 from .model import Value, spreads
 from .netlist import Capacitor, Zener
-from .port import PortCurve
+from .network import Means
+from .port import PortCurve, moved
 from .predictor import NEAR, Predictor
 
 Z_95 = 1.959964
@@ -170,18 +171,23 @@ class BandFinder:
 
     def _means(self, shifts: Mapping[str, float]) -> Floats:
         """Means of the watched nodes with some parameters shifted, (positions, watched). [V]"""
-        if self.predictor.network is None:
+        predictor, network = self.predictor, self.predictor.network
+        if network is None:
             return self._means_whole(shifts)
         front = {name: s for name, s in shifts.items() if name in self._front}
-        values = self._values(shifts)
-        if front:
-            means = self.predictor.network.means(values, self._curves(front), self.rows)
-        else:
-            means = self.predictor.means(values, self.rows)
-        return np.stack([means.at(self._stands(node)) for node in self.watched], axis=1)
+        behind = self._values({name: s for name, s in shifts.items() if name not in front})
+        drawn = self._watched(predictor.means(behind, self.rows))
+        if not front:
+            return drawn
+        values, curves = self._values(shifts), self._curves(front)
+        # What the shift adds, by curves alike: smoothing capacitors act on both in the same way.
+        with_it = self._watched(network.means(values, curves, self.rows))
+        without = self._watched(network.means(behind, predictor.curves, self.rows))
+        return drawn + with_it - without
 
-    def _stands(self, node: str) -> str:
-        return self.predictor.section.joined[node]
+    def _watched(self, means: Means) -> Floats:
+        at = self.predictor.section.joined
+        return np.stack([means.at(at[node]) for node in self.watched], axis=1)
 
     def _curves(self, front: Mapping[str, float]) -> Mapping[str, PortCurve]:
         """The port curves with parameters in front shifted.
@@ -247,34 +253,3 @@ class BandFinder:
             same = np.all(patterns == pattern, axis=1).reshape(corner.shape)
             corner[same] = self._means(shifts)[same]
         return corner
-
-
-def moved(base: PortCurve, few: PortCurve) -> PortCurve:
-    """`base`, drawn out so that it runs through the few points of another curve.
-
-    At the same resistance across the port, both currents and voltages are taken to be in the
-    same proportion, which changes little from one resistance to another: a higher mains raises
-    all alike. Where supplies push current into the port no resistance stands for the load; then
-    it is the difference of the voltages at the same current that changes little.
-    """
-    flows = few.i != 0.0  # without current `few` is only continued
-    if not np.any(flows):
-        return few
-    i, v = few.i[flows], few.v[flows]
-    if np.all(i * v > 0) and np.all(base.i * base.v >= 0):
-        g = i / v
-        ratio = v / base.meet(np.zeros_like(g), g)[0]
-        drawn = np.interp(_log(base.i / base.v), *_rising(_log(g), ratio))
-        return PortCurve(base.i * drawn, base.v * drawn, base.power)
-    x, x_few = np.abs(base.i) ** base.power, np.abs(i) ** base.power
-    off = np.interp(x, *_rising(x_few, v - base.at(i)[0]))
-    return PortCurve(base.i, base.v + off, base.power)
-
-
-def _log(g: Floats) -> Floats:
-    return np.log(np.maximum(g, 1e-15))
-
-
-def _rising(x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    order = np.argsort(x)
-    return x[order], y[order]

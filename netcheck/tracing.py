@@ -25,8 +25,10 @@ from .port import PortCurve
 LOADS = (1e-4, 1e-3, 0.01, 0.1, 0.4, 1.0, 1.5, 2.5, 5.0, 10.0, 20.0)
 """Where a curve is traced first: conductance of the load, as a share of the one drawn. [1]"""
 
-Simulate = Callable[[Sequence[tuple[Values, Sequence[Element]]]], Sequence[Mapping[str, float]]]
-"""Mean node voltages [V] for each (values, extra elements)."""
+Simulated = tuple[Mapping[str, float], bool]
+"""Mean node voltages [V], and whether the steady state was found."""
+Simulate = Callable[[Sequence[tuple[Values, Sequence[Element]]]], Sequence[Simulated]]
+"""What comes out for each (values, extra elements)."""
 
 _GOAL = 2e-4  # error of a voltage between the points, as a fraction
 _WORTH = 0.02  # a smaller error is not chased [V]
@@ -39,7 +41,8 @@ _DRIVEN = 0.02  # share of a port's current that supplies behind it have to make
 _BLOCKED = 1e-4  # a current that is so small a share of what it is made of is none
 _I_LEAST = 2.0 * I_SATURATION  # where the logarithm of a diode's law levels out [A]
 _NOTHING = 1e-8  # nor is what leaks through a diode [A]
-_WIDE = 20.0  # from the lightest load to the third, where they lie decades apart
+_LIGHT = 1e-2  # share of the largest current at which the drop of the diodes shows
+_APART = 5.0  # between currents by which the logarithm of a diode's law is seen
 _R_MOST = 1e12  # what is more insulates [ohm]
 
 _RESISTANCES: dict[type[Part], tuple[str, ...]] = {
@@ -131,7 +134,7 @@ class _Tracer:
     def _begin(self) -> None:
         """The state itself, from which follows how its ports are loaded."""
         base = _Load(1.0)
-        (mean,) = self._simulate([(self._values, ())])
+        ((mean, _),) = self._simulate([(self._values, ())])
         self._note(base, self._values, mean, {})
         drawn = self._network.drawn(self._values, mean)
         # What supplies behind a port make is what its current is without its own voltage.
@@ -148,8 +151,9 @@ class _Tracer:
         """Simulate loads and note what the ports do."""
         states = [self._state(load) for load in loads]
         answers = self._simulate([(values, list(extra.values())) for values, extra in states])
-        for load, (values, extra), mean in zip(loads, states, answers, strict=True):
-            self._note(load, values, mean, extra)
+        for load, (values, extra), (mean, settled) in zip(loads, states, answers, strict=True):
+            if settled:  # a point that is still moving would bend the curve
+                self._note(load, values, mean, extra)
 
     def _state(self, load: _Load) -> tuple[Values, dict[str, Resistance]]:
         if not load.shunted:
@@ -270,10 +274,12 @@ def _open_circuit(i: Floats, v: Floats, power: float) -> float:
     """
     if i.size < 2:
         return float(v[0])
-    if i.size < 3 or i[2] < _WIDE * i[0]:
+    decades_on = [k for k in np.searchsorted(i, [i[0], _APART * i[0], _APART**2 * i[0]])
+                  if k < i.size]  # fmt: skip
+    if len(decades_on) < 3 or i[0] > _LIGHT * i[-1]:
         x = i[:2] ** power
         return float(v[0] + (v[0] - v[1]) * x[0] / (x[1] - x[0]))
-    near, far = -np.diff(v[:3]) / np.diff(np.log10(i[:3]))
+    near, far = -np.diff(v[decades_on]) / np.diff(np.log10(i[decades_on]))
     shrinks = np.clip(near / far if far else 1.0, 0.0, 0.99)
     decades = max(0.0, math.log10(i[0] / _I_LEAST))
     return float(v[0] + near * min(decades, shrinks / (1.0 - shrinks)))
