@@ -171,22 +171,3 @@ def read_single(text: str, dimension: Dimension, low: float, high: float, noun: 
     if not low <= nominal <= high:
         raise InputError(f'"{text}" is no believable {noun}')
     return nominal
-
-
-def read_window(text: str) -> tuple[float, float]:
-    """The dissipation wanted, "60-70%", as shares of the limit. [1]
-
-    Raises
-    ------
-    InputError
-        If it is no rising pair of percentages up to the limit.
-    """
-    ends = text.replace(" ", "").removesuffix("%").split("-")
-    example = "write two percentages, the lower one first, such as 60-70%"
-    try:
-        low, high = (read(end.removesuffix("%") + "%").nominal for end in ends)
-    except ValueError:  # a ValueProblem is one too
-        raise InputError(f'"{text}" is not a window; {example}') from None
-    if not 0.1 <= low < high <= 1.0:
-        raise InputError(f'"{text}" is no window between 10 % and 100 % of the limit; {example}')
-    return low, high

@@ -101,11 +101,6 @@ def carries_dc(part: Part) -> bool:
     return not isinstance(part, Valve)
 
 
-def is_linear(part: Part) -> bool:
-    """Whether a part obeys Ohm's law for the mean of a period."""
-    return not isinstance(part, Diode | Zener)
-
-
 @dataclass(frozen=True)
 class Section:
     """A circuit with its graph and the views of it that checks and predictions share.
@@ -126,11 +121,6 @@ class Section:
     def dc(self) -> Graph:
         """The graph without the edges that block direct current."""
         return self._kept(carries_dc)
-
-    @functools.cached_property
-    def linear_dc(self) -> Graph:
-        """The graph of what obeys Ohm's law for the mean, diodes and zeners left out."""
-        return self._kept(lambda part: carries_dc(part) and is_linear(part))
 
     @functools.cached_property
     def joined(self) -> dict[str, str]:

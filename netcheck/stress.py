@@ -75,8 +75,6 @@ class Stresses:
         For resistors, pots (the whole track), capacitors, diodes, zeners.
     mains : float
         The mains voltage of that corner. [V rms]
-    v_grid_least : mapping of grid node to float
-        Nominal circuit: the least negative mean voltage over the travel. [V]
     v_grid_most : mapping of grid node to float
         Nominal circuit: the most negative mean voltage over the travel. [V]
     valves : mapping of valve name to ValveRange
@@ -88,7 +86,6 @@ class Stresses:
 
     parts: Mapping[str, Stress]
     mains: float
-    v_grid_least: Mapping[str, float] = field(default_factory=dict)
     v_grid_most: Mapping[str, float] = field(default_factory=dict)
     valves: Mapping[str, ValveRange] = field(default_factory=dict)
     t_bias: Mapping[str, float | None] = field(default_factory=dict)

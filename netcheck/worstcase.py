@@ -52,7 +52,6 @@ def stresses(predictor: Predictor) -> Stresses:
     return Stresses(
         {name: _stress(part) for name, part in work.items()},
         0.0 if mains is None else share * mains.v_nominal,
-        {node: max(volts) for node, volts in watched.items()},
         {node: min(volts) for node, volts in watched.items()},
         _valves(predictor),
         _start(predictor, {node: volts[1] for node, volts in watched.items()}),

@@ -72,7 +72,7 @@ def _predict(
 ) -> Prediction:
     """Read the circuit and the options, and predict."""
     circuit = load(file)
-    from ..changes import read_changes, read_positions, read_single, read_window  # noqa: PLC0415
+    from ..changes import read_changes, read_positions, read_single  # noqa: PLC0415
     from ..errors import InputError  # noqa: PLC0415
     from ..graph import Section  # noqa: PLC0415
     from ..predictor import Predictor  # noqa: PLC0415
@@ -97,5 +97,16 @@ def _predict(
         fixed=fixed,
         travel=None if position is None else [position],
         meter=None if meter is None else read_single(meter, Dimension.OHM, 1e3, 1e12, "meter"),
-        window=WINDOW if window is None else read_window(window),
+        window=WINDOW if window is None else _window(window),
     )
+
+
+def _window(text: str) -> tuple[float, float]:
+    from ..errors import InputError  # noqa: PLC0415
+    from ..quantity import ValueProblem  # noqa: PLC0415
+    from ..window import read_window  # noqa: PLC0415
+
+    try:
+        return read_window(text)
+    except ValueProblem as problem:
+        raise InputError(f"--window: {problem}") from None

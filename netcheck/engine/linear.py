@@ -193,31 +193,6 @@ class Solution:
             total = total + conductance
         return total
 
-    def affine(self, v_held: npt.ArrayLike, k: int) -> tuple[Floats, Floats]:
-        """Node voltages as v0 + v1 times the voltage of held node number `k`.
-
-        Parameters
-        ----------
-        v_held : array, shape (batch, held) or (held,)
-            Voltages of the held nodes; that of node `k` counts for nothing. [V]
-        k : int
-            Number of the held node. [count]
-
-        Returns
-        -------
-        v0 : array, shape (batch, len(nodes))
-            Voltages with node `k` at 0 V. [V]
-        v1 : array, shape (batch, len(nodes))
-            What each volt at node `k` adds. [1]
-        """
-        v = self._given(v_held)
-        v[self._kept[k]] = np.zeros(self._rows)
-        self._spread(v, self._injected)
-        unit = self._given(np.eye(len(self._kept) - 1)[k])
-        self._spread(unit, [np.zeros(self._rows)] * len(self._injected))
-        nodes = range(self._size)
-        return np.stack([v[n] for n in nodes], axis=1), np.stack([unit[n] for n in nodes], axis=1)
-
     def _given(self, v_held: npt.ArrayLike) -> dict[int, Floats]:
         """Voltages of the held nodes and of ground by node."""
         shape = (self._rows, len(self._kept) - 1)

@@ -299,14 +299,3 @@ def default_service() -> Service:
         atexit.register(service.close)
         _default = (os.getpid(), service)
     return _default[1]
-
-
-def engine_version() -> str:
-    """Name and version of the simulator found, such as "ngspice 39".
-
-    Raises
-    ------
-    EngineMissing
-        When there is none, saying how to get it.
-    """
-    return default_service().version()

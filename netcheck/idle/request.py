@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -14,14 +13,13 @@ from ..quantity import Dimension, Quantity, ValueProblem, read, show_part
 from ..source import NOWHERE, Source
 from ..valves import Kind, ValveType, lookup, nearest, read_types
 from ..valves.names import LONGEST_NAME
+from ..window import read_window
 from .matching import MOST_VALVES
 from .stage import Stage
 
 LONGEST_VALVE = 8
 """More characters of a valve's name find no room in a table. [count]"""
 
-LEAST_WINDOW = 0.10
-"""Nobody idles an output valve colder than that on purpose. [1]"""
 
 _MOST_DROP = 0.5
 """A cathode resistor takes less than this share of the plate and of the screen volts. [1]"""
@@ -61,10 +59,6 @@ _RESISTOR = Believable(
     "a cathode resistor", Dimension.OHM, 0.01, 2000.0,
     "leave --resistor out where there is none", "name the resistor between cathode and ground",
 )  # fmt: skip
-
-_WINDOW = re.compile(
-    r"\s*([0-9]+(?:\.[0-9]+)?)\s*%?\s*(?:-|\N{EN DASH}|\.\.|to)\s*([0-9]+(?:\.[0-9]+)?)\s*%?\s*"
-)
 
 
 class Typed(NamedTuple):
@@ -248,22 +242,11 @@ def _believed(
 
 
 def _window(problems: _Problems, text: str) -> tuple[float, float] | None:
-    match = _WINDOW.fullmatch(text) if len(text) <= LONGEST_NAME else None
-    example = "write two percentages, the lower one first, such as 60-70%"
-    if match is None:
-        problems.add("--window", f'"{text[:LONGEST_NAME]}" is not a window', "", example)
+    try:
+        return read_window(text)
+    except ValueProblem as problem:
+        problems.add("--window", problem.what, problem.expected, problem.fix)
         return None
-    low, high = (float(end) / 100.0 for end in match.groups())
-    why = "it is the plate dissipation to aim at, as a share of its limit"
-    if low >= high:
-        problems.add("--window", f"{text.strip()} does not rise", why, example)
-    elif high > 1.0:
-        problems.add("--window", f"{text.strip()} goes beyond the limit", why, "end it at 100%")
-    elif low < LEAST_WINDOW:
-        problems.add("--window", f"{text.strip()} begins too low", why, "begin it at 10% or more")
-    else:
-        return low, high
-    return None
 
 
 # ----------------------------------------------------------------------- the readings

@@ -10,14 +10,12 @@ from ..valves import Limits, Rating, Status
 from ..valves.practice import SAMPLE_SPREAD
 from .findings import WIDTH, render
 from .tables import paragraph, table
+from .valves import in_brackets
 
 VOLT, WATT = Dimension.VOLT, Dimension.WATT
 
 METER_OHMS = (1.0, 10.0)
 """Cathode resistors that are usual for measuring. [ohm]"""
-
-_DOUBT = {Status.READ: "", Status.MEMORY: " (from memory)", Status.UNSURE: " (from memory, unsure)",
-          Status.UNSTATED: " (source not stated)"}  # fmt: skip
 
 _RATINGS = {
     Rating.DESIGN_CENTRE: "Design-centre limits are for an average valve at nominal mains; "
@@ -232,7 +230,7 @@ def _limits(limits: Limits) -> str:
     figures = f"{_watts(limits.p_plate)} and {_volts(limits.v_plate)} on the plate"
     if limits.p_screen is not None and limits.v_screen is not None:
         figures += f", {_watts(limits.p_screen)} and {_volts(limits.v_screen)} on the screen"
-    origin = f"{limits.origin.source}{_DOUBT[limits.origin.status]}"
+    origin = f"{limits.origin.source}{in_brackets(limits.origin.status)}"
     return f"{limits.rating.value}: {figures}; {origin}. {_RATINGS[limits.rating]}"
 
 

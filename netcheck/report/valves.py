@@ -13,6 +13,11 @@ _DOUBT = {Status.READ: "", Status.MEMORY: "from memory", Status.UNSURE: "from me
           Status.UNSTATED: "source not stated"}  # fmt: skip
 
 
+def in_brackets(status: Status) -> str:
+    """How far a source is to be trusted, to stand behind its name: " (from memory)"."""
+    return f" ({_DOUBT[status]})" if _DOUBT[status] else ""
+
+
 def listing(types: Iterable[ValveType]) -> str:
     """One line a type: its limits, and how far to trust them."""
     rows = [
@@ -59,10 +64,9 @@ def _limits(limits: Limits) -> list[str]:
         fixed, cathode = _ohms(circuit.r_fixed), _ohms(circuit.r_cathode)
         lines += paragraph(f"grid circuit{where}: {fixed} with fixed bias, {cathode} with "
                            "cathode bias")  # fmt: skip
-    doubt = _DOUBT[limits.origin.status]
     return [
         *lines,
-        *paragraph(f"source: {limits.origin.source}" + (f" ({doubt})" if doubt else "")),
+        *paragraph(f"source: {limits.origin.source}{in_brackets(limits.origin.status)}"),
     ]
 
 

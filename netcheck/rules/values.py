@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from ..bands import likely_turned
 from ..finding import Severity
 from ..netlist import Capacitor, Pot, Resistor
 from ..preferred import is_round, is_usual, likely_meant, series_for
@@ -33,6 +34,9 @@ def _look_unusual(case: Case) -> Iterator[Problem]:
             continue
         likely = likely_meant(value, series_for(part.tolerance))
         meant = " or ".join(f"{show_part(v, dimension)} ({why})" for v, why in likely[:2])
+        turned = likely_turned(part.bands) if isinstance(part, Resistor) and part.bands else None
+        if turned is not None:
+            meant = f"{show_part(float(turned.r))} (the bands read from the other end)"
         yield Problem(
             part.mark(field),
             f"{show_part(value, dimension)} is no preferred value: {part.name} may be misread",

@@ -114,7 +114,7 @@ def test_svg_is_written_whole_and_not_over_another(
         (["--mains", "2300"], "believable mains voltage"),
         (["--mains", "lots"], "lots"),
         (["--meter", "3 ohm"], "believable meter"),
-        (["--window", "70-60%"], "lower one first"),
+        (["--window", "70-60%"], "does not rise"),
         (["--window", "warm"], "is not a window"),
     ],
 )

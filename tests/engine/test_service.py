@@ -309,8 +309,8 @@ def test_files_beside_the_user_are_not_imported(service: Service, tmp_path: Path
 
 def test_environment_that_makes_warnings_errors(service: Service, tmp_path: Path) -> None:
     code = """
-        from netcheck.engine.service import engine_version
-        print(engine_version())
+        from netcheck.engine.service import default_service
+        print(default_service().version())
         """
     done = python(code, tmp_path, PYTHONWARNINGS="error")
     assert done.stdout.startswith("ngspice"), done.stderr

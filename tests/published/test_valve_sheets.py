@@ -22,11 +22,6 @@ from netcheck.valves.fit import left_out_errors
 from netcheck.valves.model import curve_of, plate_current, row_errors, transconductance
 from netcheck.valves.practice import (
     SAMPLE_SPREAD,
-    USUAL_WINDOW,
-    WINDOW,
-    cathode_current,
-    plate_dissipation,
-    plate_window,
 )
 
 
@@ -169,7 +164,7 @@ def test_limits_are_those_of_the_sheet(line: str) -> None:
     assert (limits.rating, limits.origin.status, limits.origin.source) == (rating, status, source)
 
 
-def test_no_type_is_without_a_transcription() -> None:
+def test_no_type_is_without_a_second_copy_of_its_rows() -> None:
     transcribed = {line.split("|")[0].strip() for line in LIMITS.strip().splitlines()}
     assert {valve.name for valve in shipped_types()} == transcribed
 
@@ -465,17 +460,3 @@ def test_our_form_meets_rows_left_out_better_than_the_published_one(
     fitting.family_prior.cache_clear()
     assert ours == pytest.approx(0.5, abs=0.1)
     assert published == pytest.approx(0.8, abs=0.1)
-
-
-# --- common practice ------------------------------------------------------------------------
-
-
-def test_a_30_watt_beam_tetrode_at_400_volts_is_set_to_45_to_50_milliamperes() -> None:
-    """Common practice: that cathode current, 60-70 % of the limit, the screen takes some 5 %."""
-    valve = known("6L6GC")
-    assert valve.limits.p_plate == 30.0
-    low, high = (cathode_current(valve, i) for i in plate_window(valve, 400.0, WINDOW))
-    least, _ = (cathode_current(valve, i) for i in plate_window(valve, 400.0, USUAL_WINDOW))
-    assert least < 45e-3
-    assert low < 50e-3 < high
-    assert plate_dissipation(400.0, 0.045) == 18.0

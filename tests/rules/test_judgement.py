@@ -129,6 +129,13 @@ def test_the_remedy_for_a_lifting_wiper_names_the_negative_end() -> None:
     assert "its bottom, the more negative end" in finding.fix
 
 
+def test_bands_that_make_sense_from_the_other_end() -> None:
+    """2M27 is in no series at 1 %; turned round the bands say 14k7, which E48 holds."""
+    bad = changed(["resistor R2 from raw to head bands red red violet yellow brown"])
+    (finding,) = (f for f in found(bad) if f.slug == "unusual-value")
+    assert finding.fix == "perhaps 14k7 (the bands read from the other end)"
+
+
 @pytest.mark.parametrize(("year", "expected"), [(2005, 0), (2026, 0), (2004, 1), (1968, 1)])
 def test_an_electrolytic_is_old_past_twenty_years(year: int, expected: int) -> None:
     text = changed([f"capacitor C1 plus ground minus raw 47 uF 100 V year {year}"])
