@@ -50,6 +50,8 @@ R_LEAST = 1e-3
 R_ELSEWHERE = 1e9
 """Between ground and a node that goes on outside the section: whatever holds it there is
 unknown, and without some path it would float. [ohm]"""
+R_BROKEN = 1e6
+"""A junction with so much in series is open: it is simulated as what insulates. [ohm]"""
 I_SATURATION = assumed.I_DROP / math.exp(0.70 / (1.8 * assumed.V_THERMAL))
 """Of a silicon rectifier with 0.7 V at 10 mA and an emission coefficient of 1.8, common for
 1 A types; the other materials keep it and scale the coefficient. [A]"""
@@ -257,7 +259,8 @@ def _winding_branches(winding: Winding, values: Values) -> Iterator[Branch]:
     total = values[f"{winding.name}.source"]
     for index, stretch in enumerate(_stretches(winding)):
         name = f"{winding.name}.source" + (f".{index}" if index else "")
-        r = np.maximum(total * stretch.share, R_LEAST)
+        broken = values.get(f"{winding.name}.break {index}", 0.0)
+        r = np.maximum(total * stretch.share + broken, R_LEAST)
         yield Branch(winding.name, name, emf_node(winding.name, index), stretch.b, r)
 
 
@@ -318,7 +321,10 @@ def _other_elements(part: Part, values: Mapping[str, float]) -> Iterator[Element
             yield Resistance(f"{part.name}.esr", far, part.end, max(esr, R_LEAST))
     elif isinstance(part, Diode):
         drop, series = values[f"{part.name}.drop"], values[f"{part.name}.series"]
-        yield junction(part.name, part.anode, part.cathode, drop, series)
+        if series >= R_BROKEN:
+            yield Resistance(part.name, part.anode, part.cathode, R_ELSEWHERE)
+        else:
+            yield junction(part.name, part.anode, part.cathode, drop, series)
     elif isinstance(part, Zener):
         yield from _zener_elements(part, values)
     elif isinstance(part, Winding):

@@ -9,12 +9,14 @@ from __future__ import annotations
 import functools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 
 from .engine.elements import Element, Floats, SteadyState
 from .engine.service import Service
-from .engine.steady import Problem, steady_states
+from .engine.steady import Problem, attempts
+from .errors import EngineError
 from .graph import Section
 from .model import Value, Values, elements, nominal_values
 from .netlist import GROUND, Pot
@@ -112,17 +114,47 @@ class Predictor:
         EngineError
             If the simulator cannot answer.
         """
+        answers = self.tries(states)
+        for answer in answers:
+            if isinstance(answer, EngineError):
+                raise answer
+        return cast("list[Operating]", answers)
+
+    def tries(
+        self, states: Sequence[tuple[Values, Sequence[Element]]], *, patient: bool = True
+    ) -> list[Operating | EngineError]:
+        """Several states by ngspice, some of which may be too odd to be simulated.
+
+        Parameters
+        ----------
+        states : sequence of (values, extra elements)
+            Each as for `whole`.
+        patient : bool
+            Whether to wait for a state that is hard to find; else it is given as far as it was
+            found.
+
+        Returns
+        -------
+        list of Operating or EngineError
+            In the order of the states.
+
+        Raises
+        ------
+        EngineError
+            If a state is refused before it is simulated.
+        """
         f = self.frequency
         circuits = [[*elements(self.section.circuit, v), *extra] for v, extra in states]
-        found: list[SteadyState] = []
+        found: list[SteadyState | EngineError] = []
         if self._start is None and circuits:  # the first one shortens the search for the rest
-            found = steady_states([Problem(circuits[0], f)], service=self.service)
-            self._start = found[0].start
+            found = attempts([Problem(circuits[0], f)], service=self.service)
+            if isinstance(found[0], SteadyState):
+                self._start = found[0].start
         start = self._start or {}
-        rest = [Problem(circuit, f, start) for circuit in circuits[len(found) :]]
+        rest = [Problem(c, f, start, patient=patient) for c in circuits[len(found) :]]
         if rest:
-            found += steady_states(rest, service=self.service)
-        return [self._operating(state) for state in found]
+            found += attempts(rest, service=self.service)
+        return [self._operating(s) if isinstance(s, SteadyState) else s for s in found]
 
     def _operating(self, state: SteadyState) -> Operating:
         waves = state.waves

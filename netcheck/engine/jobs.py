@@ -32,12 +32,15 @@ class SteadyJob:
         Capacitor voltages to begin the search at. [V]
     steps_per_cycle : int
         The largest time step is the period divided by this. [count]
+    patient : bool
+        Whether to wait for it where the search does not find it.
     """
 
     elements: tuple[Element, ...]
     frequency: float | None
     start: Mapping[str, float]
     steps_per_cycle: int
+    patient: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,6 +34,9 @@ STEP_TOLERANCE = (2e-3, 2e-5)
 MOST_CYCLES = 150
 """Periods spent on the search before it is given up for plain waiting. [count]"""
 
+FEW_CYCLES = 80
+"""The same where nothing is waited for. [count]"""
+
 WAIT = (100, 30)
 """Plain waiting: periods in one run, and number of runs. [count]"""
 
@@ -64,6 +67,8 @@ def find(
     frequency: float | None,
     start: Mapping[str, float],
     steps_per_cycle: int,
+    *,
+    patient: bool = True,
 ) -> SteadyState:
     """Find the periodic steady state, or the state of rest where nothing alternates.
 
@@ -79,6 +84,8 @@ def find(
         Capacitor voltages to begin the search at; 0 V where it says nothing. [V]
     steps_per_cycle : int
         The largest time step is the period divided by this. [count]
+    patient : bool
+        Whether to wait for it where the search does not find it.
 
     Returns
     -------
@@ -90,7 +97,7 @@ def find(
         waves = circuit.operating_point()
         voltages = {e.name: float(waves.across(e.a, e.b)[-1]) for e in states.all}
         return SteadyState(waves, converged=True, residual=0.0, cycles=0, start=voltages)
-    return _Search(circuit, states, frequency, start, steps_per_cycle).run()
+    return _Search(circuit, states, frequency, start, steps_per_cycle).run(patient)
 
 
 class _Search:
@@ -112,21 +119,23 @@ class _Search:
         self._cycles = 0
         self._move_to(states.vector(start))
 
-    def run(self) -> SteadyState:
+    def run(self, patient: bool) -> SteadyState:
         """Search, and if that does not lead there, wait."""
         if not self._states.free:
             # Only the charge of the junctions is left to settle.
             self._move_to(self._x)
             return self._answer(converged=True)
-        if self._shoot():
+        if self._shoot(MOST_CYCLES if patient else FEW_CYCLES):
             return self._answer(converged=True)
+        if not patient:
+            return self._answer(converged=False)
         return self._answer(converged=self._wait())
 
-    def _shoot(self) -> bool:
+    def _shoot(self, most: int) -> bool:
         """Newton's method; False when it does not get there."""
         jacobian = self._jacobian()
         fresh = True
-        while self._cycles < MOST_CYCLES:
+        while self._cycles < most:
             step = _solve(jacobian, -self._change)
             if self._is_there(step):
                 return True

@@ -36,12 +36,16 @@ class Problem:
         A guess of the capacitor voltages, such as those of a circuit nearby. [V]
     steps_per_cycle : int
         The largest time step is the period divided by this. [count]
+    patient : bool
+        Whether to wait for a state that is hard to find; else it is given as far as it was
+        found.
     """
 
     elements: Elements
     frequency: float | None
     start: Mapping[str, float] = field(default_factory=dict)
     steps_per_cycle: int = STEPS_PER_CYCLE
+    patient: bool = True
 
 
 def steady_state(
@@ -103,6 +107,37 @@ def steady_states(
     EngineMissing
         When there is no ngspice.
     """
+    answers = attempts(problems, service=service)
+    for answer in answers:
+        if isinstance(answer, EngineError):
+            raise answer
+    return cast(list[SteadyState], answers)
+
+
+def attempts(
+    problems: Sequence[Problem], *, service: Service | None = None
+) -> list[SteadyState | EngineError]:
+    """Find many steady states, those that cannot be found as the reason why.
+
+    Parameters
+    ----------
+    problems : sequence of Problem
+        The circuits.
+    service : Service, optional
+        Who simulates; the default service if not given.
+
+    Returns
+    -------
+    list of SteadyState or EngineError
+        In the order of the problems.
+
+    Raises
+    ------
+    EngineError
+        When a circuit is refused before it is simulated.
+    EngineMissing
+        When there is no ngspice.
+    """
     jobs: list[Job] = []
     for problem in problems:
         check(problem.elements, problem.frequency)
@@ -111,14 +146,14 @@ def steady_states(
         check_steps(problem.steps_per_cycle)
         jobs.append(
             SteadyJob(
-                tuple(problem.elements), problem.frequency, start, int(problem.steps_per_cycle)
+                tuple(problem.elements),
+                problem.frequency,
+                start,
+                int(problem.steps_per_cycle),
+                problem.patient,
             )
         )
-    answers = (service or default_service()).solve(jobs)
-    for answer in answers:
-        if isinstance(answer, EngineError):
-            raise answer
-    return cast(list[SteadyState], answers)
+    return cast("list[SteadyState | EngineError]", (service or default_service()).solve(jobs))
 
 
 def transient(

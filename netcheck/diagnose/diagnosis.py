@@ -1,0 +1,200 @@
+"""The diagnosis: suspects, whether any of them fits, and those that cannot be told apart."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from scipy.stats import chi2
+
+from ..engine.elements import Floats
+from ..readings import Reading
+from ..readout.model import SectionModel
+from ..readout.readout import Readout
+from .fit import Fits, Fitter
+from .hypotheses import SOUND, Hypothesis, misread, pairs, single
+from .suspects import Suspect, probabilities, suspects
+
+SOUND_BEFORE = 0.3
+"""Probability of a sound section before any reading: on the bench something usually is wrong,
+but a section is also measured to be cleared; common practice. [1]"""
+SURE = 0.9
+"""From this probability on a part is named. [1]"""
+UNFIT = 0.01
+"""A misfit this improbable under the best hypothesis fits none. [1]"""
+DOUBLE = 0.05
+"""Two parts at once are thought of where a misfit this improbable is left by one. [1]"""
+_PAIRS = 0.07  # share of all faults that are two at once
+_MISREAD = 0.1  # share of all faults that are readings written down wrong
+_DOUBTED = 3.0  # standard deviations from what all the others say
+_MOST_DOUBTED = 4
+
+
+class Verdict(Enum):
+    """What the readings say as a whole."""
+
+    SOUND = "sound"
+    """Everything agrees with the drawing within its tolerance."""
+    NAMED = "named"
+    """One part, or one pair, is at fault."""
+    GROUP = "group"
+    """Something is at fault, and these readings leave more than one part."""
+    UNDETERMINED = "undetermined"
+    """It may as well be sound."""
+    NONE_FITS = "none fits"
+    """Nothing that is thought of here explains the readings."""
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """What explains the readings.
+
+    Parameters
+    ----------
+    readout : Readout
+        What was read, and how it is predicted.
+    fits : tuple of Fits
+        All hypotheses.
+    posterior : array
+        Their probabilities, in the order of `suspects.joined`. [1]
+    suspects : tuple of Suspect
+        Parts, the most probable first.
+    verdict : Verdict
+        What they say together.
+    group : tuple of Suspect
+        What is left: one suspect if it is beyond reasonable doubt, else all that together
+        hold 90 % of the probability.
+    chance : float
+        Probability of a misfit as large as that of the best hypothesis, if it is true. [1]
+    """
+
+    readout: Readout
+    fits: tuple[Fits, ...]
+    posterior: Floats
+    suspects: tuple[Suspect, ...]
+    verdict: Verdict
+    group: tuple[Suspect, ...]
+    chance: float
+
+
+def diagnose(
+    model: SectionModel,
+    readings: Sequence[Reading],
+    year: int,
+    *,
+    sound_before: float = SOUND_BEFORE,
+) -> Diagnosis:
+    """Find what explains the readings.
+
+    Parameters
+    ----------
+    model : SectionModel
+        The section as drawn.
+    readings : sequence of Reading
+        Of one stage, nodes filled in.
+    year : int
+        The year of the readings. [year]
+    sound_before : float
+        Probability of a sound section before any reading. [1]
+    """
+    readout = Readout(model, readings, year)
+    fitter = Fitter(readout)
+    first = fitter.fit(single(model.section, readout.readings))
+    fits = [first]
+    doubted = _doubted(first)
+    if doubted:
+        fits.append(fitter.fit(misread(readout.readings, doubted)))
+    posterior = _posterior(fits, sound_before)
+    chance = _chance(fits, posterior, len(readout.readings))
+    both = list(pairs(model.section)) if chance < DOUBLE else []
+    if both:
+        fits.append(fitter.fit(both))
+        posterior = _posterior(fits, sound_before)
+        chance = _chance(fits, posterior, len(readout.readings))
+    found = suspects(readout, fits, posterior)
+    verdict, group = _judged(found, chance)
+    return Diagnosis(readout, tuple(fits), posterior, tuple(found), verdict, group, chance)
+
+
+def _posterior(fits: Sequence[Fits], sound_before: float) -> Floats:
+    return probabilities(fits, [_prior(h, sound_before) for f in fits for h in f.hypotheses])
+
+
+def _prior(h: Hypothesis, sound_before: float) -> float:
+    if not h.parts:
+        return sound_before
+    faulty = 1.0 - sound_before
+    if h.reading is not None:
+        return faulty * _MISREAD * h.weight * 10.0 / _MOST_DOUBTED
+    if len(h.parts) > 1:
+        return faulty * _PAIRS * h.weight
+    return faulty * (1.0 - _PAIRS - _MISREAD) * h.weight
+
+
+def surprise(fits: Fits, k: int) -> Floats:
+    """How far each reading is from what all others and one hypothesis say, in s.d. [1]
+
+    Parameters
+    ----------
+    fits : Fits
+        The fits.
+    k : int
+        Place of the hypothesis. [count]
+
+    Returns
+    -------
+    array, shape (readings,)
+        Measured less predicted.
+
+    Notes
+    -----
+    With the covariance S of all readings under the hypothesis and their differences d from the
+    prediction, reading j without itself is off by (S^-1 d)_j / sqrt((S^-1)_jj) standard
+    deviations of what is then not known of it.
+    """
+    slope = fits.slope[k]
+    off = fits.residual[k] - slope @ fits.u[k]
+    inverse = np.linalg.inv(slope @ slope.T + np.eye(slope.shape[0]))
+    return np.asarray(-(inverse @ off) / np.sqrt(np.diag(inverse)))
+
+
+def _doubted(fits: Fits) -> list[int]:
+    """Readings that disagree with all others if the chassis is sound."""
+    off = np.abs(surprise(fits, fits.hypotheses.index(SOUND)))
+    order = [int(k) for k in np.argsort(-off)[:_MOST_DOUBTED] if off[k] > _DOUBTED]
+    return order
+
+
+def _chance(fits: Sequence[Fits], posterior: Floats, readings: int) -> float:
+    """How probable so large a misfit is; a reading taken for misread does not count."""
+    if not readings:
+        return 1.0
+    misfits = np.concatenate([f.misfit for f in fits])
+    k = int(np.argmax(posterior))
+    hypotheses = [h for f in fits for h in f.hypotheses]
+    free = readings - (1 if hypotheses[k].reading is not None and readings > 1 else 0)
+    return float(chi2.sf(misfits[k], free))
+
+
+def _judged(found: Sequence[Suspect], chance: float) -> tuple[Verdict, tuple[Suspect, ...]]:
+    group: list[Suspect] = []
+    total = 0.0
+    for suspect in found:
+        group.append(suspect)
+        total += suspect.probability
+        if total >= SURE:
+            break
+    if chance < UNFIT:
+        return Verdict.NONE_FITS, tuple(group)
+    if any(not suspect.parts for suspect in group):
+        sure = len(group) == 1
+        return (Verdict.SOUND if sure else Verdict.UNDETERMINED), tuple(group)
+    return (Verdict.NAMED if len(group) == 1 else Verdict.GROUP), tuple(group)
+
+
+def entropy(probabilities: Sequence[float]) -> float:
+    """Entropy of probabilities. [bit]"""
+    return -sum(p * math.log2(p) for p in probabilities if p > 0)

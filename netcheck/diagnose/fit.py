@@ -1,0 +1,206 @@
+"""How well each hypothesis explains the readings: many at once.
+
+Every coordinate is a function of a standard normal score, so that the prior of the scores is the
+same for all hypotheses. The scores that explain the readings best are sought by Levenberg and
+Marquardt's method, and the probability of the readings is had from the curvature there (Laplace).
+
+References
+----------
+D. J. C. MacKay, "Information Theory, Inference, and Learning Algorithms", Cambridge 2003,
+chapters 27 (Laplace's method) and 28 (model comparison).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from ..engine.elements import Floats
+from ..readings import Kind
+from ..readout.coordinates import Priors
+from ..readout.readout import Readout
+from .hypotheses import Hypothesis
+
+_ROUNDS = 25
+_LOST = 60.0  # a start so much worse than the best hypothesis is given up
+_PATIENCE = 5  # rounds before any is given up
+_ENOUGH = 1e-3  # improvement of the objective below which a fit has arrived
+_U_MOST = 5.0  # scores beyond are numerically certain
+_UNKNOWN = 3.0  # s.d. of the logarithm of a reading of which nothing is known
+
+
+@dataclass(frozen=True)
+class Fits:
+    """The best fit of each hypothesis.
+
+    Parameters
+    ----------
+    hypotheses : tuple of Hypothesis
+        The hypotheses.
+    priors : Priors
+        A row for each hypothesis.
+    u : array, shape (hypotheses, coordinates)
+        Scores at the best fit.
+    log_evidence : array, shape (hypotheses,)
+        Logarithm of the probability density of the readings.
+    misfit : array, shape (hypotheses,)
+        Sum of squares of residuals and scores: chi-square with as many degrees of freedom as
+        there are readings, if the hypothesis is true. [1]
+    residual : array, shape (hypotheses, readings)
+        Predicted less measured, in standard deviations of the reading itself. [1]
+    slope : array, shape (hypotheses, readings, coordinates)
+        Derivative of `residual` by the scores.
+    """
+
+    hypotheses: tuple[Hypothesis, ...]
+    priors: Priors
+    u: Floats
+    log_evidence: Floats
+    misfit: Floats
+    residual: Floats
+    slope: Floats
+
+    def covariance(self, k: int) -> Floats:
+        """Covariance of the scores of one hypothesis, (coordinates, coordinates). [1]"""
+        slope = self.slope[k]
+        gram = slope @ slope.T + np.eye(slope.shape[0])
+        inner: Floats = np.linalg.solve(gram, slope)
+        return np.eye(slope.shape[1]) - slope.T @ inner
+
+
+class Fitter:
+    """Fits hypotheses to the readings of a readout.
+
+    Parameters
+    ----------
+    readout : Readout
+        What was read.
+    """
+
+    def __init__(self, readout: Readout) -> None:
+        self.readout = readout
+        self._y = np.array([m.y for m in readout.measured])
+        self._sigma = np.array([m.sigma for m in readout.measured])
+
+    def fit(self, hypotheses: Sequence[Hypothesis]) -> Fits:
+        """The best fit of each hypothesis."""
+        coordinates = self.readout.coordinates
+        priors = Priors([coordinates.row(h.changes) for h in hypotheses])
+        rows, u = self._starts(hypotheses, len(coordinates))
+        y, sigma, penalty = self._targets(hypotheses)
+        search = _Search(self.readout, priors, rows, y[rows], sigma[rows])
+        search.run(u)
+        evidence = search.log_evidence() + penalty[rows]
+        best = np.array([_best(rows, evidence, k) for k in range(len(hypotheses))])
+        return Fits(
+            tuple(hypotheses), priors, search.u[best], evidence[best],
+            2.0 * search.objective[best], search.residual[best], search.slope[best],
+        )  # fmt: skip
+
+    def _starts(self, hypotheses: Sequence[Hypothesis], size: int
+                ) -> tuple[npt.NDArray[np.intp], Floats]:  # fmt: skip
+        rows = np.array([k for k, h in enumerate(hypotheses) for _ in h.starts])
+        u = np.zeros((rows.size, size))
+        starts = (start for h in hypotheses for start in h.starts)
+        for row, start in enumerate(starts):
+            for name, score in start.items():
+                u[row, self.readout.coordinates.index[name]] = score
+        return rows, u
+
+    def _targets(self, hypotheses: Sequence[Hypothesis]) -> tuple[Floats, Floats, Floats]:
+        """Readings and their errors as each hypothesis takes them, and ln of the scale."""
+        count = len(hypotheses)
+        y = np.repeat(self._y[None], count, axis=0)
+        sigma = np.repeat(self._sigma[None], count, axis=0)
+        penalty = np.zeros(count)
+        for k, h in enumerate(hypotheses):
+            if h.reading is None:
+                continue
+            j, is_volts = h.reading, self.readout.readings[h.reading].kind is Kind.DC
+            if h.factor == 0.0:
+                sigma[k, j] = 0.5 * abs(y[k, j]) + 20.0 if is_volts else _UNKNOWN
+            elif is_volts:
+                y[k, j] *= h.factor
+                sigma[k, j] *= abs(h.factor)
+                penalty[k] = math.log(abs(h.factor))
+            else:
+                y[k, j] += math.log(abs(h.factor))
+        return y, sigma, penalty
+
+
+def _best(rows: npt.NDArray[np.intp], evidence: Floats, k: int) -> int:
+    own = np.flatnonzero(rows == k)
+    return int(own[np.argmax(evidence[own])])
+
+
+class _Search:
+    """Levenberg and Marquardt's method on many fits at once."""
+
+    def __init__(self, readout: Readout, priors: Priors, rows: npt.NDArray[np.intp],
+                 y: Floats, sigma: Floats) -> None:  # fmt: skip
+        self._readout, self._priors, self._rows = readout, priors, rows
+        self._y, self._sigma = y, sigma
+
+    def run(self, u: Floats) -> None:
+        """Search from these scores."""
+        count, size = u.shape
+        self.u = u.copy()
+        self.residual, self.slope = self._at(np.arange(count), self.u)
+        self.objective = self._objective(self.residual, self.u)
+        damping = np.full(count, 0.3)
+        waits = np.zeros(count, dtype=int)
+        active = np.arange(count)
+        for turn in range(_ROUNDS):
+            step = self._step(active, damping[active])
+            trial = np.clip(self.u[active] + step, -_U_MOST, _U_MOST)
+            residual, slope = self._at(active, trial)
+            objective = self._objective(residual, trial)
+            better = objective < self.objective[active]
+            gained = self.objective[active] - objective
+            won = active[better]
+            self.u[won], self.residual[won] = trial[better], residual[better]
+            self.slope[won], self.objective[won] = slope[better], objective[better]
+            damping[active] *= np.where(better, 0.2, 6.0)
+            damping[active] = np.clip(damping[active], 1e-6, 1e8)
+            waits[active] = np.where(better & (gained > _ENOUGH), 0, waits[active] + 1)
+            resting = (waits[active] >= 3) | (better & (gained <= _ENOUGH) & (gained >= 0))
+            lost = (turn >= _PATIENCE) & (
+                self.objective[active] > self.objective.min() + _LOST * 20.0 / (turn + 1.0))
+            active = active[~(resting | lost)]
+            if not active.size:
+                break
+
+    def _at(self, which: npt.NDArray[np.intp], u: Floats) -> tuple[Floats, Floats]:
+        x, dx_du = self._priors.at(u, self._rows[which])
+        y, dy_dx = self._readout.predict(x)
+        sigma = self._sigma[which]
+        residual = (y - self._y[which]) / sigma
+        return residual, dy_dx * dx_du[:, None, :] / sigma[:, :, None]
+
+    def _objective(self, residual: Floats, u: Floats) -> Floats:
+        value: Floats = 0.5 * np.sum(residual**2, axis=1) + 0.5 * np.sum(u**2, axis=1)
+        return np.where(np.isfinite(value), value, 1e300)
+
+    def _step(self, which: npt.NDArray[np.intp], damping: Floats) -> Floats:
+        """Towards the minimum of the linearised fit, by way of the smaller matrix."""
+        slope, residual, u = self.slope[which], self.residual[which], self.u[which]
+        gradient = np.einsum("rmq,rm->rq", slope, residual) + u
+        scale = 1.0 + damping
+        gram = np.einsum("rmq,rnq->rmn", slope, slope)
+        gram[:, range(gram.shape[1]), range(gram.shape[1])] += scale[:, None]
+        inner = np.linalg.solve(gram, np.einsum("rmq,rq->rm", slope, gradient)[:, :, None])[:, :, 0]
+        step: Floats = -(gradient - np.einsum("rmq,rm->rq", slope, inner)) / scale[:, None]
+        return step
+
+    def log_evidence(self) -> Floats:
+        """Laplace's estimate of the logarithm of the readings' probability density."""
+        gram = np.einsum("rmq,rnq->rmn", self.slope, self.slope)
+        gram[:, range(gram.shape[1]), range(gram.shape[1])] += 1.0
+        _, log_det = np.linalg.slogdet(gram)
+        m = self.residual.shape[1]
+        return np.asarray(-self.objective - np.sum(np.log(self._sigma), axis=1)
+                          - 0.5 * log_det - 0.5 * m * math.log(2.0 * math.pi))  # fmt: skip

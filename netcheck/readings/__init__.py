@@ -1,0 +1,34 @@
+"""A sheet of readings as plain data: the meters, the conditions, what was read."""
+
+from .conditions import START, Conditions
+from .meter import ASSUMED, UNSTATED, Accuracy, Function, Meter, Range, Uncertainty
+from .sheet import (
+    OVERLOAD,
+    Kind,
+    Position,
+    Reading,
+    Sheet,
+    Stage,
+    State,
+    function_of,
+)
+
+__all__ = [
+    "ASSUMED",
+    "OVERLOAD",
+    "START",
+    "UNSTATED",
+    "Accuracy",
+    "Conditions",
+    "Function",
+    "Kind",
+    "Meter",
+    "Position",
+    "Range",
+    "Reading",
+    "Sheet",
+    "Stage",
+    "State",
+    "Uncertainty",
+    "function_of",
+]

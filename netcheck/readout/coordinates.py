@@ -1,0 +1,297 @@
+"""The numbers that make up the condition of a chassis, and what they are in a sound one.
+
+A coordinate is the natural logarithm of what cannot be negative (ohms, farads, volts of a
+winding, amperes), and the thing itself for positions of pots, errors of gain and switches.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.special import ndtr
+
+from .. import assumed
+from ..engine.elements import Floats
+from ..graph import Section
+from ..idling import idling_valve
+from ..model import nominal_values, spreads
+from ..netlist import Capacitor, Diode, Pot, Resistor, Supply, Tremolo, Valve, Winding, Zener
+from ..readings import Function, Kind, Meter, Reading, State, function_of
+from ..valves import lookup
+from ..valves.practice import SAMPLE_SPREAD
+
+R_NOTHING = 1e11
+"""A leak that is none. [ohm]"""
+R_OPEN = 1e9
+"""A break; what insulates a tag strip. [ohm]"""
+R_SHORT = 0.1
+"""A short, with the leads to it. [ohm]"""
+R_CONTACT = 0.05
+"""A good wiper. [ohm]"""
+I_NOTHING = 1e-13
+"""A grid current that is none. [A]"""
+BY_EYE = 0.03
+"""Standard deviation of a position judged by eye; common practice. [1]"""
+GAIN_SHARE = 0.5
+"""Share of a meter's variance in proportion to the reading that is common to its readings. [1]"""
+
+FIXED, BOX, EVEN, NORMAL = range(4)
+_AGED = 25
+"""From this age on carbon composition counts as drifted upwards. [year]"""
+_MAINS_READ = 0.25
+"""How far the mains may lie from nominal where it was read. [1]"""
+_DRIFT = 0.10
+"""How far it may have drifted beyond its tolerance and still be called sound; common practice:
+10 to 20 % is common in old ones. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is known of a coordinate before any reading.
+
+    Parameters
+    ----------
+    kind : int
+        `FIXED` at `a`; `BOX`: exp(coordinate) even between exp(a) and exp(b); `EVEN`: the
+        coordinate itself even between `a` and `b`; `NORMAL` with mean `a` and s.d. `b`.
+    a, b : float
+        See `kind`.
+    """
+
+    kind: int
+    a: float
+    b: float = 0.0
+
+
+def fixed(x: float) -> Prior:
+    """A coordinate that is certain."""
+    return Prior(FIXED, x)
+
+
+def within(nominal: float, below: float, above: float) -> Prior:
+    """A positive quantity even within shares below and above its nominal value."""
+    return Prior(BOX, math.log(nominal * (1.0 - below)), math.log(nominal * (1.0 + above)))
+
+
+def between(low: float, high: float) -> Prior:
+    """A positive quantity whose logarithm is even between two values."""
+    return Prior(EVEN, math.log(low), math.log(high))
+
+
+class Priors:
+    """Priors of many rows of coordinates, each written with a standard normal score.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of Prior
+        One row for each hypothesis, shape (rows, coordinates).
+    """
+
+    def __init__(self, rows: Sequence[Sequence[Prior]]) -> None:
+        self.kind = np.array([[p.kind for p in row] for row in rows])
+        self.a = np.array([[p.a for p in row] for row in rows])
+        self.b = np.array([[p.b for p in row] for row in rows])
+
+    @property
+    def free(self) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+        """Which coordinates are not certain, shape (rows, coordinates)."""
+        return self.kind != FIXED
+
+    def at(self, u: Floats, rows: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
+           ) -> tuple[Floats, Floats]:  # fmt: skip
+        """Coordinates and their derivative by the scores.
+
+        Parameters
+        ----------
+        u : array, shape (n, coordinates)
+            Scores. [1]
+        rows : array of int, shape (n,)
+            To which row of the priors each belongs.
+
+        Returns
+        -------
+        x, dx_du : array, shape (n, coordinates)
+        """
+        kind, a, b = self.kind[rows], self.a[rows], self.b[rows]
+        share = ndtr(u)
+        density = np.exp(-0.5 * u * u) / math.sqrt(2.0 * math.pi)
+        x, slope = a.copy(), np.zeros_like(a)
+        is_box = kind == BOX
+        low, high = np.exp(a[is_box]), np.exp(b[is_box])
+        inside = low + (high - low) * share[is_box]
+        x[is_box] = np.log(inside)
+        slope[is_box] = (high - low) * density[is_box] / inside
+        is_even = kind == EVEN
+        x[is_even] = a[is_even] + (b[is_even] - a[is_even]) * share[is_even]
+        slope[is_even] = (b[is_even] - a[is_even]) * density[is_even]
+        is_normal = kind == NORMAL
+        x[is_normal] = a[is_normal] + b[is_normal] * u[is_normal]
+        slope[is_normal] = b[is_normal]
+        return x, slope
+
+
+@dataclass(frozen=True)
+class Coordinates:
+    """The coordinates of a section under the conditions of some readings.
+
+    Parameters
+    ----------
+    names : tuple of str
+        "R3", "RV1", "RV1.top end", "RV1@2" (its position since turn 2), "dmm.dcv" and so on.
+    sound : tuple of Prior
+        What each is in a sound chassis.
+    """
+
+    names: tuple[str, ...]
+    sound: tuple[Prior, ...]
+    index: Mapping[str, int] = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "index", {name: k for k, name in enumerate(self.names)})
+
+    def __len__(self) -> int:
+        return len(self.names)
+
+    def row(self, changes: Mapping[str, Prior]) -> list[Prior]:
+        """The priors of a chassis that is sound but for some coordinates."""
+        row = list(self.sound)
+        for name, prior in changes.items():
+            row[self.index[name]] = prior
+        return row
+
+
+def coordinates(section: Section, readings: Sequence[Reading], year: int) -> Coordinates:
+    """The coordinates of a section under the conditions of some readings.
+
+    Parameters
+    ----------
+    section : Section
+        The section.
+    readings : sequence of Reading
+        What was, or may be, read.
+    year : int
+        The year in which it was read: old carbon resistors may have drifted. [year]
+    """
+    found: dict[str, Prior] = dict(_of_parts(section, year))
+    found |= dict(_of_mains(section, readings))
+    found |= dict(_of_positions(section, readings))
+    found |= dict(_of_meters(readings))
+    return Coordinates(tuple(found), tuple(found.values()))
+
+
+def position(pot: str, state: State) -> str:
+    """Name of the position of a pot: a new one each time it is turned.
+
+    A pot that the sheet does not name was not touched: it has one position, unknown.
+    """
+    at = state.pots.get(pot)
+    return f"{pot}@" if at is None else f"{pot}@{at.turn}"
+
+
+def gain(meter: Meter, function: Function) -> str:
+    """Name of the error of gain of a meter on a function."""
+    return f"{meter.name}.{function.value}"
+
+
+def _of_parts(section: Section, year: int) -> Iterator[tuple[str, Prior]]:
+    circuit = section.circuit
+    spread = spreads(circuit)
+    nominal = {name: float(value) for name, value in nominal_values(circuit).items()}
+    for part in circuit.parts:
+        name = part.name
+        if isinstance(part, Resistor):
+            drift = _DRIFT if part.year is not None and year - part.year >= _AGED else 0.0
+            yield name, _sound(part.r, spread.get(name, 0.0), drift)
+        elif isinstance(part, Pot):
+            yield name, _sound(part.r, spread.get(name, 0.0))
+            end = nominal[f"{name}.end"]
+            for which in ("top", "bottom"):
+                yield f"{name}.{which} end", between(0.2 * end, min(2.5 * end, 0.3 * part.r))
+            yield f"{name}.wiper", fixed(math.log(R_CONTACT))
+            yield f"{name}.taper", fixed(0.0)
+            yield f"{name}.turned", fixed(0.0)
+        elif isinstance(part, Capacitor):
+            yield name, _sound(part.c, spread.get(name, 0.0))
+            yield f"{name}.esr", between(*_sound_esr(part))
+            yield f"{name}.leak", fixed(math.log(nominal.get(f"{name}.leak", R_NOTHING)))
+        elif isinstance(part, Winding):
+            yield name, _sound(nominal[name], spread.get(name, 0.0))
+            yield f"{name}.source", _sound(nominal[f"{name}.source"], spread[f"{name}.source"])
+            # Of the resistance that acts in use, part is the primary's: a meter sees the rest.
+            yield f"{name}.copper", between(0.3, 1.0)
+            if part.centre is not None:
+                yield f"{name}.break 0", fixed(math.log(R_SHORT))
+                yield f"{name}.break 1", fixed(math.log(R_SHORT))
+        elif isinstance(part, Diode):
+            yield f"{name}.drop", _sound(nominal[f"{name}.drop"], spread[f"{name}.drop"])
+            yield f"{name}.series", fixed(math.log(max(nominal[f"{name}.series"], 1e-3)))
+            yield f"{name}.leak", fixed(math.log(R_NOTHING))
+        elif isinstance(part, Zener):
+            yield name, _sound(part.v_zener, spread.get(name, 0.0))
+            yield f"{name}.series", _sound(nominal[f"{name}.series"], 0.3)
+            yield f"{name}.leak", fixed(math.log(R_NOTHING))
+        elif isinstance(part, Supply):
+            yield name, _sound(part.v, spread.get(name, 0.0))
+            yield f"{name}.source", _sound(max(part.r_source, 0.05), 0.2)
+            # What is behind it when it is off (bleeders, capacitors) is not drawn.
+            yield f"{name}.off", between(3e3, 3e6)
+        elif isinstance(part, Tremolo):
+            yield f"{name}.source", _sound(max(part.r_source, 0.05), 0.1)
+        elif isinstance(part, Valve):
+            yield f"{name}.grid current", fixed(math.log(I_NOTHING))
+            yield f"{name}.leak", fixed(math.log(R_NOTHING))
+            yield f"{name}.current", Prior(NORMAL, 0.0, _spread_of(section, part))
+
+
+def _sound(nominal: float, tolerance: float, drift: float = 0.0) -> Prior:
+    if tolerance <= 0.0:
+        return fixed(math.log(nominal))
+    return within(nominal, tolerance, tolerance + drift)
+
+
+def _sound_esr(part: Capacitor) -> tuple[float, float]:
+    if part.esr:
+        return 0.5 * part.esr, 2.0 * part.esr
+    return (0.05, 4.0) if part.polarised else (0.01, 1.0)
+
+
+def _spread_of(section: Section, valve: Valve) -> float:
+    """Standard deviation of ln(current) of this valve. [1]"""
+    kind = lookup(valve.type, section.circuit.own_types)
+    ready = None if kind is None else idling_valve(valve, kind, section.circuit.high_tension)
+    return SAMPLE_SPREAD if ready is None else ready.shift.spread
+
+
+def _of_mains(section: Section, readings: Sequence[Reading]) -> Iterator[tuple[str, Prior]]:
+    mains = section.circuit.mains
+    if mains is None or not section.sources:
+        return
+    if any(reading.kind is Kind.MAINS for reading in readings):
+        yield "mains", _sound(1.0, _MAINS_READ)  # whatever it is: the reading tells
+    else:
+        nominal = float(nominal_values(section.circuit)["mains"])
+        yield "mains", _sound(nominal, assumed.mains_tolerance(mains))
+
+
+def _of_positions(section: Section, readings: Sequence[Reading]) -> Iterator[tuple[str, Prior]]:
+    for reading in readings:
+        for pot in section.circuit.of(Pot):
+            at, name = reading.state.pots.get(pot.name), position(pot.name, reading.state)
+            if at is None:
+                yield name, Prior(EVEN, 0.0, 1.0)
+            elif at.by_eye:
+                yield name, Prior(NORMAL, at.travel, BY_EYE)
+            else:
+                yield name, fixed(at.travel)
+
+
+def _of_meters(readings: Sequence[Reading]) -> Iterator[tuple[str, Prior]]:
+    for meter in {r.meter.name: r.meter for r in readings}.values():
+        yield f"{meter.name}.input", fixed(0.0)
+        for function in dict.fromkeys(function_of(r.kind) for r in readings
+                                      if r.meter.name == meter.name):  # fmt: skip
+            share = meter.uncertainty(function, 1.0, 0.0).gain
+            yield gain(meter, function), Prior(NORMAL, 0.0, 0.5 * share * math.sqrt(GAIN_SHARE))

@@ -1,0 +1,408 @@
+"""The rectifier under faults: its port's curve, and what is read in front of it.
+
+Everything in front of the port is simulated by ngspice, with the whole section in place, at a
+few loads for a few values of each of its parameters. A load is told by its conductance: at the
+same load, what a parameter does to a voltage is nearly a proportion of it, which changes little
+from load to load, and the proportions of several parameters multiply. Between the values that
+were simulated the proportions are interpolated.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from ..engine.elements import GROUND, Element, Floats, Resistance
+from ..graph import Cut, Section
+from ..model import R_BROKEN, Value, Values
+from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Supply, Winding, Zener
+from ..predictor import Operating, Predictor
+from ..tracing import LOADS, scaled, trace
+from .coordinates import R_NOTHING, R_OPEN, R_SHORT
+
+_FEW = (0.5, 1.8)  # loads at which a parameter's effect is simulated
+_DENSE = 1500  # points of the table of the curve as drawn [count]
+_WIDE = (1e-5, 40.0)  # loads that the table spans, as shares of the one drawn
+_NO_VOLTS = 0.02  # where the drawn state gives less, effects add instead of multiplying [V]
+
+_RESISTOR = (2e-4, 0.1, 0.35, 0.7, 1.0, 1.4, 3.0, 10.0, 40.0)
+_VOLTS = (1e-3, 0.3, 0.7, 1.0, 1.3)
+_SOURCE = (0.6, 1.0, 1.5)
+_CAPACITANCE = (0.003, 0.02, 0.08, 0.3, 0.7, 1.0, 1.4)
+_DROP = (0.7, 1.0, 1.3)
+_ZENER = (0.6, 0.8, 0.93, 1.0, 1.07, 1.25, 1.6)
+_ESR = (0.05, 10.0, 70.0, 400.0)  # ohm
+_LEAK = (R_SHORT, 300.0, 2e3, 10e3, 50e3, 400e3)  # ohm
+_Knot = tuple[float, dict[str, Value], tuple[Element, ...]]
+"""A coordinate that is simulated, the parameters that differ there, and further elements."""
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """What one coordinate does to what is read in front.
+
+    Parameters
+    ----------
+    x : array, shape (knots,)
+        The coordinate, rising.
+    effect : array, shape (outputs, loads, knots)
+        Of each output at each of the few loads: proportion to the drawn state, or what is added.
+    """
+
+    x: Floats
+    effect: Floats
+    _curve: PchipInterpolator = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_curve", PchipInterpolator(self.x, self.effect, axis=2))
+
+    def at(self, x: Floats) -> tuple[Floats, Floats]:
+        """Effect and its derivative by the coordinate, each of shape (outputs, loads, n)."""
+        inside = np.clip(x, self.x[0], self.x[-1])
+        return self._curve(inside), self._curve(inside, 1) * (x == inside)
+
+
+class Front:
+    """The family of curves of the one port of a section.
+
+    Parameters
+    ----------
+    predictor : Predictor
+        Of the section, with `port` its only port.
+    axes : mapping of coordinate name to parameter name
+        The coordinates in front, and which parameter of `model` each is (more than one
+        coordinate may act on one axis: the winding's volts and the mains).
+
+    Attributes
+    ----------
+    outputs : tuple of (str, str, str)
+        ("port", "", ""), then ("dc", node, "") and ("ac", node, "") of the nodes in front,
+        ("ac", node, node) across windings, ("ripple", "", "") and ("ripple pp", "", "") of
+        the port.
+    harmonic : int
+        Of the mains' frequency: that of the port's ripple. [count]
+    """
+
+    def __init__(self, predictor: Predictor, port: str) -> None:
+        self._predictor, self._port = predictor, port
+        self._section = predictor.section
+        assert predictor.network is not None and self._section.cut is not None
+        self._network = predictor.network
+        self._cut: Cut = self._section.cut
+        self.front_nodes = tuple(sorted(self._cut.front_nodes))
+        across = [(("ac", a, b)) for a, b in self._windings()]
+        self.outputs = (
+            ("port", "", ""),
+            *((kind, node, "") for node in self.front_nodes for kind in ("dc", "ac")),
+            *across,
+            ("ripple", "", ""),
+            ("ripple pp", "", ""),
+        )
+        self.index = {output: k for k, output in enumerate(self.outputs)}
+        self.harmonic = 1
+        self._seen: list[tuple[float, Floats, float]] = []
+        self._table()
+        self.axes: dict[str, Axis] = {}
+        self.acts: dict[str, str] = {}
+        self._make_axes()
+
+    # --- the drawn state over all loads
+
+    def _windings(self) -> list[tuple[str, str]]:
+        """Pairs of nodes across which a winding's volts can be read."""
+        at, pairs = self._section.joined, []
+        for winding in self._section.circuit.of(Winding):
+            stops = [at[node] for _, node in winding.terminals]
+            pairs += [(a, b) for a, b in itertools.combinations(stops, 2) if a != b]
+        return list(dict.fromkeys(pairs))
+
+    def _outputs_of(self, operating: Operating) -> Floats:
+        """Outputs in one state, in the order of `outputs`. [V]"""
+        waves = operating.state.waves
+        waves_of = {node: waves.v.get(node, np.zeros_like(waves.t)) for node in waves.v}
+
+        def alternating(a: str, b: str = GROUND) -> float:
+            none = np.zeros_like(waves.t)
+            wave = waves_of.get(a, none) - waves_of.get(b, none)
+            return waves.rms(wave - waves.mean(wave))
+
+        found = []
+        for kind, a, b in self.outputs:
+            if kind == "port":
+                found.append(operating.mean[self._port])
+            elif kind == "dc":
+                found.append(operating.mean[a])
+            elif kind == "ac":
+                found.append(alternating(a, b or GROUND))
+            elif kind == "ripple":
+                found.append(alternating(self._port))
+            else:
+                found.append(operating.ripple[self._port])
+        return np.array(found)
+
+    def _find_harmonic(self, operating: Operating) -> None:
+        waves = operating.state.waves
+        wave, period = waves.v[self._port], waves.t[-1] - waves.t[0]
+        turn = 2j * np.pi * (waves.t - waves.t[0]) / period
+        size = []
+        for k in (1, 2):
+            both = (wave - waves.mean(wave)) * np.exp(-k * turn)
+            size.append(abs(np.sum((both[1:] + both[:-1]) * np.diff(waves.t))))
+        self.harmonic = 1 if size[0] >= size[1] else 2
+
+    def _record(self, states: Sequence[tuple[Values, Sequence[Element]]]
+                ) -> list[tuple[Mapping[str, float], bool]]:  # fmt: skip
+        """Simulate for the tracer, and keep what it is not interested in."""
+        answers = self._predictor.wholes(states)
+        if not self._seen:
+            self._find_harmonic(answers[0])
+        for (values, extra), answer in zip(states, answers, strict=True):
+            if answer.state.converged:
+                i = self._current(values, answer.mean, extra)
+                self._seen.append((i, self._outputs_of(answer), answer.mean[self._port]))
+        return [(answer.mean, answer.state.converged) for answer in answers]
+
+    def _current(self, values: Values, mean: Mapping[str, float],
+                 extra: Sequence[Element]) -> float:  # fmt: skip
+        i, _ = self._network.drawn(values, mean)[self._port]
+        for element in extra:
+            if isinstance(element, Resistance) and element.name == f"probe {self._port}":
+                i += mean[self._port] / element.r
+        return i
+
+    def _table(self) -> None:
+        """The drawn state over all loads, as a table over the logarithm of the load."""
+        values = self._predictor.values()
+        curve = trace(self._section, self._network, self._record, values, LOADS)[self._port]
+        seen, self._seen = self._seen, []
+        i0, outputs0, v0 = seen[0]
+        self.g_drawn = abs(i0 / v0) if v0 else 1e-6
+        self.log_g = np.log(self.g_drawn) + np.linspace(*np.log(_WIDE), _DENSE)
+        v = curve.meet(np.zeros_like(self.log_g), np.exp(self.log_g))[0]
+        more = [self._loaded(values, (), share) for share in _FEW]
+        self._record([(state, extra) for state, extra in more])
+        seen += self._seen
+        loads = np.array([math.log(max(abs(i / v), 1e-12)) if v else -27.0 for i, _, v in seen])
+        rows = np.array([row for _, row, _ in seen])
+        order = np.argsort(loads)
+        loads, rows = loads[order], rows[order]
+        kept = np.concatenate(([True], np.diff(loads) > 1e-6))
+        inside = np.clip(self.log_g, loads[kept][0], loads[kept][-1])
+        spread = PchipInterpolator(loads[kept], rows[kept])(inside).T
+        self._base = np.array([v, *spread[1:]])
+        self._slope = np.gradient(self._base, self.log_g, axis=1)
+        self._adds = np.abs(outputs0) < _NO_VOLTS
+
+    # --- what the parameters do
+
+    def _make_axes(self) -> None:
+        section, cut = self._section, self._cut
+        single = sum(1 for s in section.sources if s.name in cut.front) == 1
+        at_port = {*cut.ports, *cut.front_nodes}
+        knots: dict[str, list[_Knot]] = {}
+        for part in section.circuit.parts:
+            ends = {section.joined[node] for _, node in part.terminals if node in section.joined}
+            if part.name in cut.front or (isinstance(part, Capacitor) and ends & at_port):
+                knots |= self._knots_of(part, ends, single=single)
+        if "mains" in self._predictor.values():
+            sources = [s.name for s in section.sources if s.name in cut.front]
+            if single:
+                self.acts["mains"] = sources[0]
+            else:
+                nominal = float(self._predictor.values()["mains"])
+                knots["mains"] = [(math.log(nominal * r), {"mains": nominal * r}, ())
+                                  for r in _VOLTS]  # fmt: skip
+        self._simulate(knots)
+        for name in self.axes:
+            self.acts.setdefault(name, name)
+
+    def _knots_of(self, part: Part, ends: set[str], *, single: bool
+                  ) -> dict[str, list[_Knot]]:  # fmt: skip
+        """The values of a part's parameters that are simulated, with the coordinate of each."""
+        values = self._predictor.values()
+        name = part.name
+
+        def ratios(parameter: str, shares: Sequence[float]
+                   ) -> list[_Knot]:  # fmt: skip
+            nominal = float(values[parameter])
+            return [(math.log(nominal * r), {parameter: nominal * r}, ()) for r in shares]
+
+        def across(a: str, b: str) -> list[_Knot]:
+            at = self._section.joined
+            leaks = [(math.log(r), {}, (Resistance(f"leak {name}", at[a], at[b], r),))
+                     for r in _LEAK]  # fmt: skip
+            return [*leaks, (math.log(R_NOTHING), {}, ())]
+
+        found: dict[str, list[_Knot]] = {}
+        if isinstance(part, Resistor):
+            found[name] = [*ratios(name, _RESISTOR), (math.log(R_OPEN), {name: R_OPEN}, ())]
+        elif isinstance(part, Pot):
+            found[name] = ratios(name, _RESISTOR[2:-2])
+        elif isinstance(part, Winding):
+            # Where the mains acts on the same axis, the coordinates of both count from 1.
+            shift = math.log(float(values.get("mains", 1.0))) if single else 0.0
+            found[name] = [(x + shift, change, extra) for x, change, extra in ratios(name, _VOLTS)]
+            found[f"{name}.source"] = ratios(f"{name}.source", _SOURCE)
+            if part.centre is not None:
+                for half in range(2):
+                    broken = f"{name}.break {half}"
+                    found[broken] = [(math.log(R_SHORT), {}, ()),
+                                     (math.log(R_OPEN), {broken: R_OPEN}, ())]  # fmt: skip
+        elif isinstance(part, Supply):
+            shift = math.log(float(values.get("mains", 1.0))) if single else 0.0
+            found[name] = [(x + shift, change, extra) for x, change, extra in ratios(name, _VOLTS)]
+        elif isinstance(part, Capacitor):
+            found[name] = ratios(name, _CAPACITANCE)
+            found[f"{name}.esr"] = [(math.log(r), {f"{name}.esr": r}, ()) for r in _ESR]
+            if ends & set(self.front_nodes):  # else it is a load behind the port
+                found[f"{name}.leak"] = across(part.start, part.end)
+        elif isinstance(part, Diode):
+            found[f"{name}.drop"] = ratios(f"{name}.drop", _DROP)
+            series = f"{name}.series"
+            nominal = float(values[series])
+            found[series] = [(math.log(max(nominal, 1e-3)), {}, ()),
+                             (math.log(R_BROKEN), {series: R_BROKEN}, ())]  # fmt: skip
+            found[f"{name}.leak"] = across(part.anode, part.cathode)
+        elif isinstance(part, Zener):
+            found[name] = ratios(name, _ZENER)
+            series = f"{name}.series"
+            found[series] = [*ratios(series, _SOURCE),
+                             (math.log(R_BROKEN), {series: R_BROKEN}, ())]  # fmt: skip
+            found[f"{name}.leak"] = across(part.anode, part.cathode)
+        return found
+
+    def _simulate(self, knots: Mapping[str, Sequence[_Knot]]) -> None:  # fmt: skip
+        """Simulate all knots of all axes at a few loads, in one go."""
+        base = self._predictor.values()
+        drawn = {name: float(value) for name, value in base.items()}
+        asked = [(name, k, load) for name, axis in knots.items() for k, (_, changes, extra)
+                 in enumerate(axis) for load in range(len(_FEW))
+                 if extra or any(drawn.get(n) != float(v) for n, v in changes.items())]  # fmt: skip
+        states = [self._loaded(base | knots[name][k][1], knots[name][k][2], _FEW[load])
+                  for name, k, load in asked]  # fmt: skip
+        answers = self._predictor.tries(states, patient=False)
+        effects = {name: np.full((len(self.outputs), len(_FEW), len(axis)), np.nan)
+                   for name, axis in knots.items()}  # fmt: skip
+        for name, effect in effects.items():
+            for k in range(len(knots[name])):
+                if (name, k, 0) not in asked:
+                    effect[:, :, k] = np.where(self._adds, 0.0, 1.0)[:, None]
+        for (name, k, load), (values, extra), answer in zip(asked, states, answers, strict=True):
+            if isinstance(answer, Operating):
+                effects[name][:, load, k] = self._effect(values, extra, answer)
+        for name, axis in knots.items():
+            # What is too odd to be simulated is taken for what is next to it.
+            known = [k for k in range(len(axis)) if np.all(np.isfinite(effects[name][:, :, k]))]
+            known.sort(key=lambda k: axis[k][0])
+            x = np.array([axis[k][0] for k in known])
+            self.axes[name] = Axis(x, effects[name][:, :, known])
+
+    def _loaded(self, values: Values, extra: Sequence[Element], share: float
+                ) -> tuple[Values, Sequence[Element]]:  # fmt: skip
+        """A state with another load: lighter by the network scaled, heavier by a resistor."""
+        if share <= 1.0:
+            return scaled(self._section, values, share), extra
+        r = 1.0 / ((share - 1.0) * self.g_drawn)
+        return values, [*extra, Resistance(f"probe {self._port}", self._port, GROUND, r)]
+
+    def _effect(self, values: Values, extra: Sequence[Element], answer: Operating) -> Floats:
+        """What a state is of the drawn one at the same load."""
+        v = answer.mean[self._port]
+        i = self._current(values, answer.mean, extra)
+        g = abs(i / v) if abs(v) > 1e-6 else self.g_drawn
+        drawn = self.base(np.array([math.log(max(g, 1e-12))]))[0][:, 0]
+        now = self._outputs_of(answer)
+        return np.where(self._adds, now - drawn, now / np.where(drawn == 0.0, 1.0, drawn))
+
+    # --- asked
+
+    def base(self, log_g: Floats) -> tuple[Floats, Floats]:
+        """Outputs as drawn and their derivative by the logarithm of the load, (outputs, n)."""
+        at = np.clip((log_g - self.log_g[0]) / (self.log_g[1] - self.log_g[0]), 0.0, _DENSE - 1.001)
+        k = at.astype(int)
+        t = at - k
+        value = self._base[:, k] * (1.0 - t) + self._base[:, k + 1] * t
+        slope = self._slope[:, k] * (1.0 - t) + self._slope[:, k + 1] * t
+        return value, slope * ((log_g > self.log_g[0]) & (log_g < self.log_g[-1]))
+
+    def state(self, x: Mapping[str, Floats], rows: int) -> FrontState:
+        """The family at given coordinates.
+
+        Parameters
+        ----------
+        x : mapping of coordinate name to array, shape (rows,)
+            Every coordinate in front.
+        rows : int
+            Number of states. [count]
+        """
+        total: dict[str, Floats] = {}
+        for name, axis in self.acts.items():
+            if name in x:
+                total[axis] = total.get(axis, 0.0) + x[name]
+        effect = np.ones((len(self.outputs), len(_FEW), rows))
+        effect[self._adds] = 0.0
+        slopes: dict[str, Floats] = {}
+        for axis, at in total.items():
+            value, slope = self.axes[axis].at(at)
+            if np.any(self._adds):
+                effect[self._adds] += value[self._adds]
+            many = ~self._adds
+            effect[many] *= value[many]
+            slopes[axis] = np.where(
+                self._adds[:, None, None], slope,
+                slope / np.where(np.abs(value) < 1e-9, 1e-9, value))  # fmt: skip
+        return FrontState(self, effect, slopes)
+
+
+@dataclass(frozen=True)
+class FrontState:
+    """The family of curves at given coordinates of many chassis.
+
+    Parameters
+    ----------
+    front : Front
+        The family.
+    effect : array, shape (outputs, loads, rows)
+        What the coordinates together do.
+    slopes : mapping of axis to array, shape (outputs, loads, rows)
+        Derivative of the effect by each axis, in proportion to it (or, where effects add,
+        itself).
+    """
+
+    front: Front
+    effect: Floats
+    slopes: Mapping[str, Floats]
+
+    def _weights(self, log_g: Floats) -> tuple[Floats, Floats]:
+        """Weights of the few loads at a load, and their derivative, each (loads, rows)."""
+        low, high = np.log(_FEW[0] * self.front.g_drawn), np.log(_FEW[1] * self.front.g_drawn)
+        t = np.clip((log_g - low) / (high - low), -0.7, 1.7)
+        dt = ((t > -0.7) & (t < 1.7)) / (high - low)
+        return np.array([1.0 - t, t]), np.array([-dt, dt])
+
+    def at(self, log_g: Floats) -> tuple[Floats, Floats]:
+        """Outputs at a load, and their derivative by its logarithm, (outputs, rows)."""
+        base, slope = self.front.base(log_g)
+        w, dw = self._weights(log_g)
+        effect = np.einsum("olr,lr->or", self.effect, w)
+        d_effect = np.einsum("olr,lr->or", self.effect, dw)
+        adds = self.front._adds[:, None]
+        value = np.where(adds, base + effect, base * effect)
+        return value, np.where(adds, slope + d_effect, slope * effect + base * d_effect)
+
+    def by_axis(self, log_g: Floats) -> dict[str, Floats]:
+        """Derivative of the outputs by each axis at a load, (outputs, rows)."""
+        base, _ = self.front.base(log_g)
+        w, _ = self._weights(log_g)
+        adds = self.front._adds[:, None]
+        found = {}
+        for axis, slope in self.slopes.items():
+            change = np.where(adds[:, :, None], slope, slope * self.effect)
+            summed = np.einsum("olr,lr->or", change, w)
+            found[axis] = np.where(adds, summed, base * summed)
+        return found
