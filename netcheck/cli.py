@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from typing import NoReturn
@@ -13,9 +14,16 @@ from click.exceptions import NoArgsIsHelpError
 from .errors import EngineError, InputError
 from .terminal import CAUTION, NO_ANSWER, UNUSABLE, complain, steady_output
 
+# Matrices here have ten rows: threads that share one only wait for each other. It has to be said
+# before numpy is loaded.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 _COMMANDS = {
+    "bench": "Ask for readings one at a time until the part is named.",
     "check": "Look for mistakes in a bias section, on paper and at its worst corner.",
     "circuits": "List the example circuits that come with the program.",
+    "compare": "Hold readings against what the section should give.",
+    "diagnose": "Name the part that explains the readings.",
     "export": "Write the ngspice deck that a prediction runs.",
     "format": "Print a circuit file in its canonical form.",
     "idle": "Turn idle currents into dissipation, and say what is wanted.",

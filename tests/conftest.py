@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from hypothesis import settings
+import os
+
+# As the command line does: matrices are small, and the processors are busy with other tests.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from hypothesis import settings  # noqa: E402
 
 settings.register_profile("suite", deadline=None, derandomize=True)
 settings.load_profile("suite")

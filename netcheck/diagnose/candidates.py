@@ -93,7 +93,17 @@ def _live(model: SectionModel, meter: Meter, pots: Sequence[str],
                 yield Candidate(Reading(Kind.CURRENT, 0.0, 1e-4, state, meter, part=valve.name),
                                 _LIVE)  # fmt: skip
     state = State(pots={pot: Position(0.0, turn=FIRST_TURN) for pot in pots}, turn=FIRST_TURN)
+    yield from _leaks(section, state, meter)
     yield from _alternating(model, state, meter, alone)
+
+
+def _leaks(section: Section, state: State, meter: Meter) -> Iterator[Candidate]:
+    """Volts across grid leaks: what a grid draws shows there, and hardly anywhere else."""
+    grids = {section.joined[grid] for grid in section.grids}
+    for part in section.circuit.of(Resistor):
+        ends = {section.joined[part.start], section.joined[part.end]}
+        if len(ends) == 2 and len(ends & grids) == 1 and section.joined[GROUND] not in ends:
+            yield _across(Kind.DC, state, meter, _LIVE, part.name, part.start, part.end)
 
 
 def _alternating(model: SectionModel, state: State, meter: Meter,
@@ -123,7 +133,11 @@ def _off(section: Section, meter: Meter, pots: Sequence[str]) -> Iterator[Candid
             yield _across(Kind.OHMS, state, meter, _OFF, part.name, part.start, part.end)
             yield _across(Kind.LIFTED, state, meter, _LIFT, part.name, "", "")
         elif isinstance(part, Pot):
-            for a, b in ((part.top, part.bottom), (part.top, part.wiper), (part.wiper, part.bottom)):
+            for a, b in (
+                (part.top, part.bottom),
+                (part.top, part.wiper),
+                (part.wiper, part.bottom),
+            ):
                 if "open" not in (a, b) and section.joined[a] != section.joined[b]:
                     yield _across(Kind.OHMS, state, meter, _OFF, part.name, a, b)
             yield _across(Kind.LIFTED, state, meter, _LIFT, part.name, "", "")

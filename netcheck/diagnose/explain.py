@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ..netlist import Capacitor, Part, Pot, Resistor
@@ -58,6 +59,38 @@ class Explanation:
     text: str
     acts: float
     weight: float
+
+
+CAUSES: Mapping[str, str] = {
+    "resistor open": "burnt out, cracked, or a dry joint",
+    "resistor short": "a solder bridge, or a wire across it",
+    "pot wiper lifted": "a worn track, or a dry joint at the wiper",
+    "pot top end open": "a broken track, or a dry joint at its lug",
+    "pot bottom end open": "a broken track, or a dry joint at its lug",
+    "pot wired the other way": "its ends exchanged, as by whoever replaced it",
+    "winding low": "another tap, a wrong transformer, or low mains where that was not read",
+    "winding high": "another tap, a wrong transformer, or high mains where that was not read",
+    "winding no volts": "an open winding, a fuse, or a wire off",
+    "valve draws grid current": "gas in the valve, or a leak from its socket or coupling capacitor",
+    "mains low": "the supply, or another voltage selected at the primary",
+    "mains high": "the supply, or another voltage selected at the primary",
+}
+"""What makes a part fail in a way, by kind of part and mode; common practice."""
+
+
+def cause(part: Part | None, label: str, mode: str) -> str:
+    """What makes a part fail in a way; empty where the way says it.
+
+    Parameters
+    ----------
+    part : Part or None
+        The part; None for what is none, such as the mains.
+    label : str
+        Its name.
+    mode : str
+        The way.
+    """
+    return CAUSES.get(f"{label if part is None else part.kind} {mode}", "")
 
 
 def explanations(part: Part, fitted: Fitted) -> list[Explanation]:

@@ -29,6 +29,7 @@ _ROUNDS = 25
 _LOST = 60.0  # a start so much worse than the best hypothesis is given up
 _PATIENCE = 5  # rounds before any is given up
 _ENOUGH = 1e-3  # improvement of the objective below which a fit has arrived
+_LONGEST = 1.0  # change of a score in one round
 _U_MOST = 5.0  # scores beyond are numerically certain
 _UNKNOWN = 3.0  # s.d. of the logarithm of a reading of which nothing is known
 
@@ -137,6 +138,18 @@ def _best(rows: npt.NDArray[np.intp], evidence: Floats, k: int) -> int:
     return int(own[np.argmax(evidence[own])])
 
 
+def _onto(slope: Floats, right: Floats) -> Floats:
+    """Transposed matrices times vectors, (rows, coordinates)."""
+    product: Floats = (right[:, None, :] @ slope)[:, 0]
+    return product
+
+
+def _shortened(step: Floats) -> Floats:
+    """Steps no longer than the scores can be trusted to be straight: far out they saturate."""
+    longest = np.max(np.abs(step), axis=1, keepdims=True)
+    return step * np.minimum(1.0, _LONGEST / np.maximum(longest, 1e-12))
+
+
 class _Search:
     """Levenberg and Marquardt's method on many fits at once."""
 
@@ -156,7 +169,7 @@ class _Search:
         active = np.arange(count)
         for turn in range(_ROUNDS):
             step = self._step(active, damping[active])
-            trial = np.clip(self.u[active] + step, -_U_MOST, _U_MOST)
+            trial = np.clip(self.u[active] + _shortened(step), -_U_MOST, _U_MOST)
             residual, slope = self._at(active, trial)
             objective = self._objective(residual, trial)
             better = objective < self.objective[active]
@@ -169,7 +182,8 @@ class _Search:
             waits[active] = np.where(better & (gained > _ENOUGH), 0, waits[active] + 1)
             resting = (waits[active] >= 3) | (better & (gained <= _ENOUGH) & (gained >= 0))
             lost = (turn >= _PATIENCE) & (
-                self.objective[active] > self.objective.min() + _LOST * 20.0 / (turn + 1.0))
+                self.objective[active] > self.objective.min() + _LOST * 20.0 / (turn + 1.0)
+            )
             active = active[~(resting | lost)]
             if not active.size:
                 break
@@ -188,17 +202,17 @@ class _Search:
     def _step(self, which: npt.NDArray[np.intp], damping: Floats) -> Floats:
         """Towards the minimum of the linearised fit, by way of the smaller matrix."""
         slope, residual, u = self.slope[which], self.residual[which], self.u[which]
-        gradient = np.einsum("rmq,rm->rq", slope, residual) + u
+        gradient = _onto(slope, residual) + u
         scale = 1.0 + damping
-        gram = np.einsum("rmq,rnq->rmn", slope, slope)
+        gram = slope @ slope.transpose(0, 2, 1)
         gram[:, range(gram.shape[1]), range(gram.shape[1])] += scale[:, None]
-        inner = np.linalg.solve(gram, np.einsum("rmq,rq->rm", slope, gradient)[:, :, None])[:, :, 0]
-        step: Floats = -(gradient - np.einsum("rmq,rm->rq", slope, inner)) / scale[:, None]
+        inner = np.linalg.solve(gram, slope @ gradient[:, :, None])[:, :, 0]
+        step: Floats = -(gradient - _onto(slope, inner)) / scale[:, None]
         return step
 
     def log_evidence(self) -> Floats:
         """Laplace's estimate of the logarithm of the readings' probability density."""
-        gram = np.einsum("rmq,rnq->rmn", self.slope, self.slope)
+        gram = self.slope @ self.slope.transpose(0, 2, 1)
         gram[:, range(gram.shape[1]), range(gram.shape[1])] += 1.0
         _, log_det = np.linalg.slogdet(gram)
         m = self.residual.shape[1]

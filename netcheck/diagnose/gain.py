@@ -9,15 +9,16 @@ D. V. Lindley, "On a measure of the information provided by an experiment", Ann.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 from scipy.stats import qmc
 
 from ..engine.elements import Floats
 from ..readings import Kind, Reading
+from ..readout.coordinates import Priors
 from ..readout.readout import Readout
 from .candidates import Candidate
 from .diagnosis import Diagnosis
@@ -26,7 +27,8 @@ from .suspects import joined
 _DRAWS = 16  # conditions drawn for each hypothesis [count]
 _WORTH = 2e-3  # hypotheses less probable are left out [1]
 _MOST = 60  # hypotheses that are drawn from [count]
-_POINTS = 160  # of a reading's scale at which densities are compared [count]
+_POINTS = 100  # of a reading's scale at which it is cut into cells [count]
+_SPREAD = (-3.0, -1.5, -0.5, 0.0, 0.5, 1.5, 3.0)  # of an error, around each draw [1]
 _DIGITS = 2000.0  # counts of a meter's display [count]
 
 
@@ -42,11 +44,14 @@ class NextReading:
         Expected gain of information on which part is at fault. [bit]
     likely : tuple of float
         What it would probably show: 5 %, 50 % and 95 % points. [SI]
+    if_fault : mapping of parts to tuple of float
+        The same if these parts are at fault, see `Hypothesis`; the improbable are left out. [SI]
     """
 
     candidate: Candidate
     bits: float
     likely: tuple[float, float, float]
+    if_fault: Mapping[tuple[str, ...], tuple[float, float, float]] = field(default_factory=dict)
 
     @property
     def worth(self) -> float:
@@ -72,45 +77,46 @@ def next_readings(diagnosis: Diagnosis, among: Sequence[Candidate],
     usable = [c for c in among if c.reading in readout.readings]
     if not usable:
         return []
-    y, weight, label = _drawn(diagnosis, readout)
+    y, weight, label, names = _drawn(diagnosis, readout)
     sigma = _sigma(readout, y, weight)
     found = []
     for k, candidate in enumerate(usable):
         bits = _mutual_information(y[:, k], sigma[k], weight, label)
-        points = _quantiles(y[:, k], weight)
-        likely = tuple(_shown(readout, k, point) for point in points)
-        found.append(NextReading(candidate, bits, (likely[0], likely[1], likely[2])))
+        likely = _likely(readout, k, y[:, k], weight)
+        if_fault = {parts: _likely(readout, k, y[label == n, k], weight[label == n])
+                    for parts, n in names.items()}  # fmt: skip
+        found.append(NextReading(candidate, bits, likely, if_fault))
     return sorted(found, key=lambda n: -n.worth)
 
 
 def _drawn(diagnosis: Diagnosis, readout: Readout
-           ) -> tuple[Floats, Floats, np.ndarray[tuple[int, ...], np.dtype[np.intp]]]:  # fmt: skip
-    """Candidates' readings on chassis drawn from what is known; weights; labels."""
+           ) -> tuple[Floats, Floats, np.ndarray[tuple[int, ...], np.dtype[np.intp]],
+                      dict[tuple[str, ...], int]]:  # fmt: skip
+    """Candidates' readings on chassis drawn from what is known; weights; labels; what they mean."""
     every = joined(diagnosis.fits)
     order = [int(k) for k in np.argsort(-diagnosis.posterior)[:_MOST]
              if diagnosis.posterior[k] > _WORTH]  # fmt: skip
-    names = {}
+    names: dict[tuple[str, ...], int] = {}
     source, target = diagnosis.readout.coordinates, readout.coordinates
     size = len(target)
     shared = [(source.index[n], target.index[n]) for n in target.names if n in source.index]
-    normal = _scores(size)
+    nothing_known = _scores(size)
     rows, weight, label = [], [], []
     for place in order:
         fits, k = every[place]
         h = fits.hypotheses[k]
-        u = normal.copy()
         own = fits.u[k] + _scores(fits.u.shape[1]) @ _root(fits.covariance(k)).T
-        for a, b in shared:
-            u[:, b] = own[:, a]
+        known = fits.priors.at(own, np.full(_DRAWS, k))[0]
         row = target.row({n: p for n, p in h.changes.items() if n in target.index})
-        from ..readout.coordinates import Priors  # noqa: PLC0415
-
-        rows.append(Priors([row]).at(u, np.zeros(_DRAWS, dtype=int))[0])
+        x = Priors([row]).at(nothing_known, np.zeros(_DRAWS, dtype=int))[0]
+        for a, b in shared:  # not by its score: priors hang on what is read, as of the mains
+            x[:, b] = known[:, a]
+        rows.append(x)
         weight += [diagnosis.posterior[place] / _DRAWS] * _DRAWS
         label += [names.setdefault(h.parts, len(names))] * _DRAWS
     y, _ = readout.predict(np.concatenate(rows))
     total = np.array(weight)
-    return y, total / total.sum(), np.array(label)
+    return y, total / total.sum(), np.array(label), names
 
 
 def _scores(size: int) -> Floats:
@@ -119,15 +125,19 @@ def _scores(size: int) -> Floats:
 
 
 def _root(covariance: Floats) -> Floats:
+    """The symmetric root: what two hypotheses have in common is drawn alike for both.
+
+    With any other root they would seem to differ, by as much as so few draws differ by chance.
+    """
     values, vectors = np.linalg.eigh(covariance)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)) @ vectors.T)
 
 
 def _sigma(readout: Readout, y: Floats, weight: Floats) -> Floats:
     """Error of each candidate, at the value it probably shows."""
     found = np.empty(y.shape[1])
     for k, reading in enumerate(readout.readings):
-        middle = _shown(readout, k, _quantiles(y[:, k], weight)[1])
+        middle = shown(readout, k, _quantiles(y[:, k], weight)[1])
         size = max(abs(middle), 1e-9)
         digit = 10.0 ** math.ceil(math.log10(size / _DIGITS))
         likely = replace(reading, nominal=middle, last_digit=digit)
@@ -135,7 +145,13 @@ def _sigma(readout: Readout, y: Floats, weight: Floats) -> Floats:
     return found
 
 
-def _shown(readout: Readout, k: int, y: float) -> float:
+def _likely(readout: Readout, k: int, y: Floats, weight: Floats) -> tuple[float, float, float]:
+    """What a reading would show: 5 %, 50 % and 95 % points. [SI]"""
+    low, middle, high = (shown(readout, k, y) for y in _quantiles(y, weight / weight.sum()))
+    return low, middle, high
+
+
+def shown(readout: Readout, k: int, y: float) -> float:
     """A value on the scale of comparison as the meter shows it. [SI]"""
     reading: Reading = readout.readings[k]
     if reading.kind is Kind.DC:
@@ -154,23 +170,30 @@ def _mutual_information(
     y: Floats, sigma: float, weight: Floats,
     label: np.ndarray[tuple[int, ...], np.dtype[np.intp]],
 ) -> float:  # fmt: skip
-    """Mutual information of label and reading, for drawn readings with a normal error. [bit]"""
+    """Mutual information of label and reading, for drawn readings with a normal error. [bit]
+
+    The scale is cut into cells: what falls into which is at most as telling as the reading
+    itself, however narrow or far apart the draws stand.
+    """
     width = _widths(y, sigma, weight, label)
-    low, high = float(np.min(y - 4 * width)), float(np.max(y + 4 * width))
-    # Points where the readings are, so that far outliers do not thin them out.
-    edges = np.sort(np.concatenate([y + s * width for s in (-3, -1.5, -0.5, 0.0, 0.5, 1.5, 3)]))
-    grid = np.interp(np.linspace(0, 1, _POINTS), np.linspace(0, 1, edges.size), edges)
-    grid = np.unique(np.concatenate(([low], grid, [high])))
-    z = (grid[:, None] - y[None, :]) / width[None, :]
-    density = np.exp(-0.5 * z * z) / (width * math.sqrt(2 * math.pi)) * weight
-    count = int(label.max()) + 1
-    by_label = np.stack([density[:, label == k].sum(axis=1) for k in range(count)])
-    total = np.maximum(by_label.sum(axis=0), 1e-300)
-    share = np.array([weight[label == k].sum() for k in range(count)])
-    ratio = by_label / (total * share[:, None])
-    integrand = np.where(by_label > 0, by_label * np.log2(np.maximum(ratio, 1e-300)), 0.0).sum(0)
-    area = np.sum((integrand[1:] + integrand[:-1]) * np.diff(grid)) / 2.0
-    return float(np.clip(area, 0.0, -np.sum(share * np.log2(share))))
+    below = ndtr((_cuts(y, width, weight)[:, None] - y) / width)
+    of_label = np.zeros((y.size, int(label.max()) + 1))
+    of_label[np.arange(y.size), label] = weight
+    share = of_label.sum(axis=0)
+    total = np.concatenate([np.zeros((1, share.size)), below @ of_label, share[None]])
+    cells = np.maximum(np.diff(total, axis=0), 0.0)
+    even = cells.sum(axis=1, keepdims=True) * share
+    ratio = np.where(cells > 0.0, cells / np.maximum(even, 1e-300), 1.0)
+    return max(float(np.sum(cells * np.log2(ratio))), 0.0)
+
+
+def _cuts(y: Floats, width: Floats, weight: Floats) -> Floats:
+    """Where the scale is cut: more often where draws are, and where they are probable."""
+    points = np.concatenate([y + s * width for s in _SPREAD])
+    order = np.argsort(points)
+    each = np.tile(0.5 * weight + 0.5 / y.size, len(_SPREAD))[order]
+    at = np.searchsorted(np.cumsum(each), np.linspace(0.0, each.sum(), _POINTS))
+    return np.unique(points[order[np.minimum(at, points.size - 1)]])
 
 
 def _widths(y: Floats, sigma: float, weight: Floats,

@@ -83,13 +83,13 @@ class Hypothesis:
 
 SOUND = Hypothesis((), "sound")
 
-_LOW_HIGH = (-0.8, 0.8)  # scores of a fitted coordinate from which a fit begins
+_STARTS = (-1.2, 0.0, 1.2)  # scores of a fitted coordinate from which a fit begins
 _NEAR, _FAR = 3.4, 40.0  # a value off by up to so many times; a decade or more misread
 
 
 def _fitted(part: str, mode: str, coordinate: str, prior: Prior, weight: float,
             more: Mapping[str, Prior] | None = None) -> Hypothesis:  # fmt: skip
-    starts = tuple({coordinate: score} for score in _LOW_HIGH)
+    starts = tuple({coordinate: score} for score in _STARTS)
     return Hypothesis((part,), mode, {coordinate: prior, **(more or {})}, weight, coordinate,
                       starts)  # fmt: skip
 

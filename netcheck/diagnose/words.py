@@ -2,41 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ..engine.elements import GROUND
 from ..graph import Section
-from ..netlist import Part, Resistor
-from ..quantity import Dimension, show
-from ..readings import OVERLOAD, Kind, Reading, State
+from ..netlist import Part, Pot, Supply, Winding, Zener
+from ..quantity import Dimension, show, show_part
+from ..readings import OVERLOAD, Kind, Reading, State, dimension_of
 from .explain import Fitted
 from .hypotheses import Hypothesis
 from .suspects import Mode, Suspect
 
-_UNIT = {
-    Kind.MAINS: Dimension.VOLT_AC,
-    Kind.DC: Dimension.VOLT,
-    Kind.AC: Dimension.VOLT_AC,
-    Kind.RIPPLE: Dimension.VOLT_PP,
-    Kind.CURRENT: Dimension.AMPERE,
-    Kind.CATHODE: Dimension.VOLT,
-    Kind.PLATE: Dimension.VOLT,
-    Kind.SCREEN: Dimension.VOLT,
-    Kind.OHMS: Dimension.OHM,
-    Kind.LIFTED: Dimension.OHM,
-    Kind.CAPACITANCE: Dimension.FARAD,
-    Kind.ESR: Dimension.OHM,
-}
+__all__ = [
+    "dimension_of",
+    "drawn",
+    "effort_words",
+    "fitted_words",
+    "listed",
+    "mode_words",
+    "position_words",
+    "request",
+    "shown",
+    "subject",
+    "suspect_name",
+    "suspect_words",
+    "unit_of",
+    "value_words",
+]
 
-_LEAK, _END, _CURRENT = ".leak", " end", ".grid current"
-
-
-def dimension_of(kind: Kind) -> Dimension:
-    """What a kind of reading is measured in."""
-    return _UNIT[kind]
+_LEAK, _END, _CURRENT, _ESR, _INPUT = ".leak", " end", ".grid current", ".esr", ".input"
 
 
-def shown(kind: Kind, value: float) -> str:
+def shown(kind: Kind, value: float, digits: int = 3) -> str:
     """A value of a kind of reading, as on a meter."""
-    return "OL" if value == OVERLOAD else show(value, _UNIT[kind])
+    return "OL" if value == OVERLOAD else show(value, dimension_of(kind), digits)
+
+
+def listed(names: Sequence[str], last: str = "and") -> str:
+    """Names in one phrase: "R1, R3 and T1"."""
+    *first, end = names
+    return f"{', '.join(first)} {last} {end}" if first else end
+
+
+# --- readings
 
 
 def subject(reading: Reading) -> str:
@@ -54,7 +62,7 @@ def subject(reading: Reading) -> str:
         Kind.CATHODE: f"{part} cathode",
         Kind.PLATE: f"{part} plate",
         Kind.SCREEN: f"{part} screen",
-        Kind.OHMS: f"{between}",
+        Kind.OHMS: f"{reading.plus} to {reading.minus}",
         Kind.LIFTED: f"{part} lifted",
         Kind.CAPACITANCE: f"{part} lifted",
         Kind.ESR: f"{part} ESR",
@@ -65,14 +73,14 @@ def position_words(state: State, short: bool = False) -> str:
     """Where the pots stand: "RV1 fully clockwise", or short "RV1 cw"; empty if not stated."""
     told = []
     for pot, at in state.pots.items():
-        if at.by_eye:
-            where = "middle" if at.travel == 0.5 else f"{at.travel:.0%}"
-            told.append(f"{pot} {where}" if short else f"{pot} at {where.replace('middle', 'the middle')}")
-        elif at.travel in (0.0, 1.0):
+        if at.by_eye and at.travel == 0.5:
+            where = "middle" if short else "at the middle"
+        elif not at.by_eye and at.travel in (0.0, 1.0):
             end = "clockwise" if at.travel else "anticlockwise"
-            told.append(f"{pot} {'cw' if at.travel else 'acw'}" if short else f"{pot} fully {end}")
+            where = f"{'' if at.travel else 'a'}cw" if short else f"fully {end}"
         else:
-            told.append(f"{pot} {at.travel:.0%}")
+            where = f"{at.travel * 100:.0f} %" if short else f"at {at.travel * 100:.0f} %"
+        told.append(f"{pot} {where}")
     return ", ".join(told)
 
 
@@ -83,7 +91,9 @@ def request(reading: Reading) -> str:
     where = position_words(reading.state)
     turned = f", {where}" if where else ""
     if kind is Kind.OHMS:
-        what = f"across {part}" if part else f"from {reading.plus} to {against}"
+        what = f"from {reading.plus} to {against}"
+        if part:
+            what = f"across {part}, {what},"
         return (f"measure the resistance {what} with the power off, capacitors discharged and "
                 f"all parts soldered in{turned}")  # fmt: skip
     if kind is Kind.LIFTED:
@@ -104,64 +114,176 @@ def request(reading: Reading) -> str:
     }[kind]
 
 
+def effort_words(section: Section, reading: Reading) -> str:
+    """What a reading asks for: "power off", "live", "power off, one leg unsoldered"."""
+    if reading.kind in {Kind.LIFTED, Kind.CAPACITANCE}:
+        return "power off, one leg unsoldered"
+    if not reading.state.live:
+        return "power off"
+    if reading.kind is Kind.MAINS:
+        return "live, at the mains"
+    wound = {node for w in section.circuit.of(Winding) for _, node in w.terminals}
+    at_winding = reading.kind is Kind.AC and reading.plus in wound
+    return "live, at the winding" if at_winding else "live"
+
+
+# --- values
+
+
+def unit_of(part: Part | None, coordinate: str) -> Dimension | None:
+    """What a fitted value is measured in; None for a ratio."""
+    if coordinate.endswith(_CURRENT):
+        return Dimension.AMPERE
+    if coordinate.endswith(_INPUT) or coordinate == "mains":
+        return None
+    if part is None or coordinate != part.name:
+        return Dimension.OHM
+    return _DRAWN.get(part.kind, ("", Dimension.OHM))[1]
+
+
 def fitted_words(part: Part | None, fitted: Fitted) -> str:
     """What a fitted value means: "acts as 20.1k (17.7k to 22.1k)"."""
     name = fitted.coordinate
-    dimension = Dimension.OHM
+    if name.endswith(_INPUT):
+        return f"loads the circuit {1.0 / fitted.nominal:.3g} times as much as stated"
+    if name == "mains":
+        return f"is at {value_words(part, fitted)} of nominal"
     told = "acts as"
     if name.endswith(_CURRENT):
-        told, dimension = "draws", Dimension.AMPERE
+        told = "draws"
     elif name.endswith(_LEAK):
         told = "leaks like"
     elif name.endswith(_END):
         told = f"has at its {name.split('.')[1].removesuffix(_END)} end"
-    elif name.endswith(".esr"):
+    elif name.endswith(_ESR):
         told = "has an ESR of"
-    elif name.endswith(".input"):
-        return f"loads the circuit {1.0 / fitted.nominal:.3g} times as much as stated"
-    elif name == "mains":
-        return f"is at {fitted.nominal:.0%} of nominal ({fitted.low:.0%} to {fitted.high:.0%})"
-    elif part is not None and part.kind in {"winding", "supply", "zener"}:
-        told, dimension = "gives", (
-            Dimension.VOLT_AC if part.kind == "winding" else Dimension.VOLT)  # fmt: skip
-    elif part is not None and part.kind == "capacitor":
-        dimension = Dimension.FARAD
-    low, high = show(fitted.low, dimension), show(fitted.high, dimension)
-    return f"{told} {show(fitted.nominal, dimension)} ({low} to {high})"
+    elif isinstance(part, Winding | Supply | Zener):
+        told = "gives"
+    return f"{told} {value_words(part, fitted)}"
+
+
+def value_words(part: Part | None, fitted: Fitted) -> str:
+    """A fitted value with the range it lies in: "20.1k (17.7k to 22.1k)"."""
+    dimension = unit_of(part, fitted.coordinate)
+    x, low, high = fitted.nominal, fitted.low, fitted.high
+    if fitted.coordinate.endswith(_INPUT):
+        x, low, high = 1.0 / x, 1.0 / high, 1.0 / low
+        return f"{x:.3g} times ({low:.3g} to {high:.3g})"
+    if dimension is None:
+        return f"{x * 100:.0f} % ({low * 100:.0f} to {high * 100:.0f} %)"
+    told = show(x, dimension)
+    if show(low, dimension) != told or show(high, dimension) != told:
+        told += f" ({show(low, dimension)} to {show(high, dimension)})"
+    return told
+
+
+_DRAWN = {
+    "resistor": ("r", Dimension.OHM),
+    "pot": ("r", Dimension.OHM),
+    "capacitor": ("c", Dimension.FARAD),
+    "winding": ("v_rms", Dimension.VOLT_AC),
+    "supply": ("v", Dimension.VOLT),
+    "zener": ("v_zener", Dimension.VOLT),
+}
 
 
 def drawn(part: Part | None) -> str:
     """What is drawn of a part: "27k drawn"; empty where that is no single value."""
-    if isinstance(part, Resistor):
-        return f"{show(part.r, Dimension.OHM)} drawn"
-    if part is None:
+    if part is None or part.kind not in _DRAWN:
         return ""
-    value = {"pot": ("r", Dimension.OHM), "capacitor": ("c", Dimension.FARAD),
-             "winding": ("v_rms", Dimension.VOLT_AC), "supply": ("v", Dimension.VOLT),
-             "zener": ("v_zener", Dimension.VOLT)}.get(part.kind)  # fmt: skip
-    return "" if value is None else f"{show(getattr(part, value[0]), value[1])} drawn"
+    field, dimension = _DRAWN[part.kind]
+    return f"{show_part(getattr(part, field), dimension)} drawn"
 
 
-def mode_words(section: Section, mode: Mode) -> str:
+# --- suspects
+
+
+def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
+    """What is suspected: "R3", "R3 and R4", "the mains", "the reading of grid1, RV1 cw"."""
+    hypothesis = suspect.mode.hypothesis
+    if not suspect.parts:
+        return "nothing wrong"
+    if hypothesis.reading is not None and hypothesis.reading < len(readings):
+        reading = readings[hypothesis.reading]
+        where = position_words(reading.state, short=True)
+        return f"the reading of {subject(reading)}" + (f", {where}" if where else "")
+    if suspect.parts == ("mains",):
+        return "the mains"
+    if suspect.parts[0].startswith("meter "):
+        return f"the {suspect.parts[0]}"
+    return suspect.label
+
+
+def mode_words(section: Section, mode: Mode, readings: Sequence[Reading] = ()) -> str:
     """A way of being at fault: "R3 acts as 20.1k (17.7k to 22.1k); 27k drawn"."""
     hypothesis: Hypothesis = mode.hypothesis
-    if hypothesis.reading is not None or not hypothesis.parts:
+    if not hypothesis.parts:
         return hypothesis.mode
-    told = []
-    for fitted in mode.fitted:
-        name = fitted.coordinate.partition(".")[0]
-        part = section.circuit.part(name)
-        was = f"; {drawn(part)}" if fitted.coordinate == name and drawn(part) else ""
-        told.append(f"{name} {fitted_words(part, fitted)}{was}")
-    if hypothesis.mode in {"low", "high"} or "," in hypothesis.mode:
-        return ", ".join(told)
-    way = f"{hypothesis.label} {hypothesis.mode}"
-    return f"{way}: {', '.join(told)}" if told else way
+    if hypothesis.reading is not None:
+        return _misread_words(hypothesis, readings)
+    values = [_value_words(section, fitted) for fitted in mode.fitted]
+    if len(hypothesis.parts) > 1:
+        both = zip(hypothesis.parts, values, strict=False)
+        return ", ".join(f"{part} {value}" for part, value in both) or hypothesis.mode
+    name = hypothesis.label
+    if values and (hypothesis.mode in {"low", "high"} or hypothesis.axis.endswith(_INPUT)):
+        the = "the " if section.circuit.part(name) is None else ""
+        return f"{the}{name} {values[0]}"
+    way = _way(section, hypothesis)
+    return f"{way}: it {' and '.join(values)}" if values else way
 
 
-def suspect_words(section: Section, suspect: Suspect) -> str:
+def _value_words(section: Section, fitted: Fitted) -> str:
+    """A fitted value beside the one drawn: "acts as 20.1k (17.7k to 22.1k); 27k drawn"."""
+    name = fitted.coordinate.partition(".")[0]
+    part = section.circuit.part(name)
+    was = drawn(part) if fitted.coordinate == name else ""
+    return fitted_words(part, fitted) + (f"; {was}" if was else "")
+
+
+def _misread_words(hypothesis: Hypothesis, readings: Sequence[Reading]) -> str:
+    if hypothesis.reading is None or hypothesis.reading >= len(readings):
+        return hypothesis.mode
+    reading = readings[hypothesis.reading]
+    if hypothesis.factor == 0.0 or reading.nominal == OVERLOAD:
+        return "misread"
+    was = shown(reading.kind, reading.nominal)
+    return f"{was} for {shown(reading.kind, reading.nominal * hypothesis.factor)}"
+
+
+_WAYS = {
+    "short": "{name} is shorted",
+    "low": "{name} is too low",
+    "high": "{name} is too high",
+    "wiper lifted": "the wiper of {name} has lifted",
+    "top end worn": "the top end of {name} is worn",
+    "bottom end worn": "the bottom end of {name} is worn",
+    "top end open": "the top end of {name} is open",
+    "bottom end open": "the bottom end of {name} is open",
+    "no volts": "{name} gives no volts",
+    "reversed": "{name} is the wrong way round",
+    "dried out": "{name} has dried out",
+    "draws grid current": "{name} draws grid current",
+}
+
+
+def _way(section: Section, hypothesis: Hypothesis) -> str:
+    """A way of being at fault, as a sentence: "the wiper of RV1 has lifted"."""
+    name, mode = hypothesis.label, hypothesis.mode
+    part = section.circuit.part(name)
+    if mode in _WAYS:
+        return _WAYS[mode].format(name=name)
+    if isinstance(part, Pot) and mode.endswith("taper"):
+        article = "an" if mode.startswith("audio") else "a"
+        return f"{name} has {article} {mode} where {part.taper} is drawn"
+    if mode.startswith("half to "):
+        return f"the {mode.removesuffix(' open')} of {name} is open"
+    return f"{name} is {mode}"
+
+
+def suspect_words(section: Section, suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
     """A suspect in its most probable way, with what would explain it."""
-    told = mode_words(section, suspect.mode)
+    told = mode_words(section, suspect.mode, readings)
     if suspect.explanations:
         told += f": {suspect.explanations[0].text}"
     return told

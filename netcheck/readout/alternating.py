@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import numpy.typing as npt
 
 from ..engine.elements import GROUND, Floats
 from ..netlist import Capacitor
@@ -12,7 +13,9 @@ from .nodal import Wiring
 
 if TYPE_CHECKING:
     from .model import SectionModel
-    from .readout import LiveState
+    from .live import LiveState
+
+Complex = npt.NDArray[np.complex128]
 
 _TIED = 1e3  # admittance that holds the port at its voltage [S]
 
@@ -52,7 +55,7 @@ class Alternating:
     def _calibrate(self, nodes: tuple[str, ...]) -> dict[tuple[str, str], float]:
         """What the simulated share of each node is of the one by linear analysis."""
         from .coordinates import coordinates  # noqa: PLC0415
-        from .readout import LiveState  # noqa: PLC0415
+        from .live import LiveState  # noqa: PLC0415
 
         model = self._model
         values = model.predictor.values()
@@ -62,9 +65,13 @@ class Alternating:
              for name, prior in zip(drawn.names, drawn.sound, strict=True)}  # fmt: skip
         for capacitor in model.section.circuit.of(Capacitor):
             x[f"{capacitor.name}.esr"] = np.array([np.log(max(capacitor.esr, 0.05))])
-        travel = {name.removesuffix(".travel"): np.array([float(at)])
-                  for name, at in values.items() if name.endswith(".travel")}  # fmt: skip
-        state = LiveState(model, x, travel, True)
+        positions = {}
+        for name, at in values.items():
+            if name.endswith(".travel"):
+                positions[name.removesuffix(".travel")] = name
+                x[name] = np.array([float(at)])
+        state = LiveState(model, x, positions, True, {name: k for k, name in enumerate(x)})
+        self.solve(state)
         waves = whole.state.waves
 
         def rms(node: str) -> float:
@@ -73,41 +80,36 @@ class Alternating:
 
         found = {}
         for node in nodes:
-            share = abs(self._transfer(state)[0][0, self._wiring.index[node]])
+            share = abs(self._transfer[0, self._wiring.index[node]])
             rms_share = rms(node) / max(rms(str(model.port)), 1e-9)
             pp_share = whole.ripple[node] / max(whole.ripple[str(model.port)], 1e-9)
             found[node, "ripple"] = float(rms_share / max(share, 1e-12))
             found[node, "ripple pp"] = float(pp_share / max(share, 1e-12))
         return found
 
-    def _admittances(self, state: LiveState
-                     ) -> tuple[np.ndarray, list[tuple[int, str, np.ndarray]]]:  # fmt: skip
-        rows, x = state.g.shape[0], state.x
+    def _admittances(self, state: LiveState) -> Complex:
+        rows, x = state.rows, state.x
         y = np.zeros((rows, len(self._wiring.incidence)), dtype=complex)
         y[:, : state.g.shape[1]] = state.g
-        slopes = [(k, name, -state.g[:, k] * slope) for k, name, slope in state.slopes]
         for k, (_, _, name) in enumerate(self._capacitors, start=state.g.shape[1]):
-            esr = np.exp(x[f"{name}.esr"])
             reactance = 1.0 / (1j * self._omega * np.exp(x[name]))
-            y[:, k] = 1.0 / (esr + reactance)
-            slopes.append((k, name, y[:, k] ** 2 * reactance))
-            slopes.append((k, f"{name}.esr", -(y[:, k] ** 2) * esr))
-        return y, slopes
+            y[:, k] = 1.0 / (np.exp(x[f"{name}.esr"]) + reactance)
+        return y
 
-    def _transfer(self, state: LiveState
-                  ) -> tuple[np.ndarray, np.ndarray, list[tuple[int, str, np.ndarray]]]:  # fmt: skip
-        """Node voltages for 1 V at the port, the inverse, and derivatives of admittances."""
-        y, slopes = self._admittances(state)
-        p = self._wiring.index[str(self._model.port)]
-        n = len(self._wiring.nodes)
-        matrix = (y @ self._wiring.outer).reshape(-1, n, n)
+    def solve(self, state: LiveState) -> None:
+        """Prepare the shares of one state."""
+        self._state, self._y = state, self._admittances(state)
+        p, n = self._wiring.index[str(self._model.port)], len(self._wiring.nodes)
+        matrix = (self._y @ self._wiring.outer).reshape(-1, n, n)
         matrix[:, range(n), range(n)] += 1e-12
         matrix[:, p, p] += _TIED
-        z = np.linalg.inv(matrix)
-        return _TIED * z[:, :, p], z, slopes
+        self._z = np.linalg.inv(matrix)
+        # Node voltages for 1 V at the port.
+        self._transfer = _TIED * self._z[:, :, p]
+        self._across = self._transfer @ self._wiring.incidence.T
 
-    def share(self, node: str, kind: str, state: LiveState) -> tuple[Floats, dict[str, Floats]]:
-        """Share of the port's ripple at a node, with its derivatives.
+    def share(self, node: str, kind: str) -> tuple[Floats, Floats]:
+        """Share of the port's ripple at a node in the state that was solved.
 
         Parameters
         ----------
@@ -115,21 +117,29 @@ class Alternating:
             The node.
         kind : str
             "ripple" or "ripple pp".
-        state : LiveState
-            The conditions.
+
+        Returns
+        -------
+        share : array, shape (rows,)
+            [1]
+        by : array, shape (rows, coordinates)
+            Its derivative.
         """
+        state, o = self._state, self._wiring.index[node]
         calibration = self._calibration[node, kind]
-        transfer, z, slopes = self._transfer(state)
-        o = self._wiring.index[node]
-        size = np.abs(transfer[:, o])
-        incidence = self._wiring.incidence
-        along, across = z[:, o] @ incidence.T, transfer @ incidence.T
-        by: dict[str, Floats] = {}
-        for k, name, slope in slopes:
-            d = -along[:, k] * across[:, k] * slope
-            change = np.real(d * np.conj(transfer[:, o])) / np.maximum(size, 1e-15)
-            by[name] = by.get(name, 0.0) + calibration * change
-        return calibration * size, by
+        here = self._transfer[:, o]
+        size = np.abs(here)
+        along = self._z[:, o] @ self._wiring.incidence.T
+        # By the logarithm of each admittance.
+        change = -along * self._across * self._y * (np.conj(here) / np.maximum(size, 1e-15))[:, None]
+        resistive = state.g.shape[1]
+        by = state.to_coordinates(-change[:, None, :resistive].real)[:, 0]
+        for k, (_, _, name) in enumerate(self._capacitors, start=resistive):
+            esr = np.exp(state.x[f"{name}.esr"])
+            reactance = 1.0 / (1j * self._omega * np.exp(state.x[name]))
+            for coordinate, part in ((name, reactance), (f"{name}.esr", -esr)):
+                by[:, state.index[coordinate]] += (change[:, k] * self._y[:, k] * part).real
+        return calibration * size, calibration * by
 
 
 def _middle(kind: int, a: float, b: float) -> float:

@@ -236,8 +236,8 @@ def _of_parts(section: Section, year: int) -> Iterator[tuple[str, Prior]]:
         elif isinstance(part, Supply):
             yield name, _sound(part.v, spread.get(name, 0.0))
             yield f"{name}.source", _sound(max(part.r_source, 0.05), 0.2)
-            # What is behind it when it is off (bleeders, capacitors) is not drawn.
-            yield f"{name}.off", between(3e3, 3e6)
+            # What is behind it when it is off (a winding, bleeders, nothing) is not drawn.
+            yield f"{name}.off", between(max(0.5 * part.r_source, 1.0), 20e6)
         elif isinstance(part, Tremolo):
             yield f"{name}.source", _sound(max(part.r_source, 0.05), 0.1)
         elif isinstance(part, Valve):

@@ -11,13 +11,14 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from ..engine.elements import GROUND, Element, Floats, Resistance
+from ..errors import EngineError
 from ..graph import Cut, Section
 from ..model import R_BROKEN, Value, Values
 from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Supply, Winding, Zener
@@ -26,8 +27,8 @@ from ..tracing import LOADS, scaled, trace
 from .coordinates import R_NOTHING, R_OPEN, R_SHORT
 
 _FEW = (0.5, 1.8)  # loads at which a parameter's effect is simulated
-_DENSE = 1500  # points of the table of the curve as drawn [count]
-_WIDE = (1e-5, 40.0)  # loads that the table spans, as shares of the one drawn
+_DENSE = 3000  # points of the table of the curve as drawn [count]
+_WIDE = (1e-5, 1e7)  # loads that the table spans, as shares of the one drawn
 _NO_VOLTS = 0.02  # where the drawn state gives less, effects add instead of multiplying [V]
 
 _RESISTOR = (2e-4, 0.1, 0.35, 0.7, 1.0, 1.4, 3.0, 10.0, 40.0)
@@ -37,7 +38,14 @@ _CAPACITANCE = (0.003, 0.02, 0.08, 0.3, 0.7, 1.0, 1.4)
 _DROP = (0.7, 1.0, 1.3)
 _ZENER = (0.6, 0.8, 0.93, 1.0, 1.07, 1.25, 1.6)
 _ESR = (0.05, 10.0, 70.0, 400.0)  # ohm
+_HEAVY = (60.0, 600.0, 6e3, 6e4, 6e5)  # loads near a short, where only the drawn state is known
+_R_METER = 10e6  # of the meter that reads a node which nothing else holds [ohm]
 _LEAK = (R_SHORT, 300.0, 2e3, 10e3, 50e3, 400e3)  # ohm
+_AT_ONCE = 20  # states that are simulated between two reports of progress [count]
+
+Progress = Callable[[str, int, int], None]
+"""Told of what is simulated how many states are done, and of how many."""
+
 _Knot = tuple[float, dict[str, Value], tuple[Element, ...]]
 """A coordinate that is simulated, the parameters that differ there, and further elements."""
 
@@ -74,12 +82,16 @@ class Front:
     ----------
     predictor : Predictor
         Of the section, with `port` its only port.
-    axes : mapping of coordinate name to parameter name
-        The coordinates in front, and which parameter of `model` each is (more than one
-        coordinate may act on one axis: the winding's volts and the mains).
+    port : str
+        The port.
+    progress : Progress, optional
+        Told now and then how far the simulation is.
 
     Attributes
     ----------
+    axes : mapping of coordinate name to parameter name
+        The coordinates in front, and which parameter of `model` each is (more than one
+        coordinate may act on one axis: the winding's volts and the mains).
     outputs : tuple of (str, str, str)
         ("port", "", ""), then ("dc", node, "") and ("ac", node, "") of the nodes in front,
         ("ac", node, node) across windings, ("ripple", "", "") and ("ripple pp", "", "") of
@@ -88,8 +100,10 @@ class Front:
         Of the mains' frequency: that of the port's ripple. [count]
     """
 
-    def __init__(self, predictor: Predictor, port: str) -> None:
+    def __init__(self, predictor: Predictor, port: str,
+                 progress: Progress | None = None) -> None:  # fmt: skip
         self._predictor, self._port = predictor, port
+        self._progress = progress
         self._section = predictor.section
         assert predictor.network is not None and self._section.cut is not None
         self._network = predictor.network
@@ -184,7 +198,7 @@ class Front:
         self.g_drawn = abs(i0 / v0) if v0 else 1e-6
         self.log_g = np.log(self.g_drawn) + np.linspace(*np.log(_WIDE), _DENSE)
         v = curve.meet(np.zeros_like(self.log_g), np.exp(self.log_g))[0]
-        more = [self._loaded(values, (), share) for share in _FEW]
+        more = [self._loaded(values, (), share) for share in (*_FEW, *_HEAVY)]
         self._record([(state, extra) for state, extra in more])
         seen += self._seen
         loads = np.array([math.log(max(abs(i / v), 1e-12)) if v else -27.0 for i, _, v in seen])
@@ -226,6 +240,10 @@ class Front:
         """The values of a part's parameters that are simulated, with the coordinate of each."""
         values = self._predictor.values()
         name = part.name
+        # Where something is open a node may hang on nothing but the meter that reads it.
+        meters = tuple(Resistance(f"meter {node}", node, GROUND, _R_METER)
+                       for node in self.front_nodes
+                       if node not in self._section.circuit.elsewhere)  # fmt: skip
 
         def ratios(parameter: str, shares: Sequence[float]
                    ) -> list[_Knot]:  # fmt: skip
@@ -240,7 +258,7 @@ class Front:
 
         found: dict[str, list[_Knot]] = {}
         if isinstance(part, Resistor):
-            found[name] = [*ratios(name, _RESISTOR), (math.log(R_OPEN), {name: R_OPEN}, ())]
+            found[name] = [*ratios(name, _RESISTOR), (math.log(R_OPEN), {name: R_OPEN}, meters)]
         elif isinstance(part, Pot):
             found[name] = ratios(name, _RESISTOR[2:-2])
         elif isinstance(part, Winding):
@@ -252,7 +270,7 @@ class Front:
                 for half in range(2):
                     broken = f"{name}.break {half}"
                     found[broken] = [(math.log(R_SHORT), {}, ()),
-                                     (math.log(R_OPEN), {broken: R_OPEN}, ())]  # fmt: skip
+                                     (math.log(R_OPEN), {broken: R_OPEN}, meters)]  # fmt: skip
         elif isinstance(part, Supply):
             shift = math.log(float(values.get("mains", 1.0))) if single else 0.0
             found[name] = [(x + shift, change, extra) for x, change, extra in ratios(name, _VOLTS)]
@@ -266,13 +284,13 @@ class Front:
             series = f"{name}.series"
             nominal = float(values[series])
             found[series] = [(math.log(max(nominal, 1e-3)), {}, ()),
-                             (math.log(R_BROKEN), {series: R_BROKEN}, ())]  # fmt: skip
+                             (math.log(R_BROKEN), {series: R_BROKEN}, meters)]  # fmt: skip
             found[f"{name}.leak"] = across(part.anode, part.cathode)
         elif isinstance(part, Zener):
             found[name] = ratios(name, _ZENER)
             series = f"{name}.series"
             found[series] = [*ratios(series, _SOURCE),
-                             (math.log(R_BROKEN), {series: R_BROKEN}, ())]  # fmt: skip
+                             (math.log(R_BROKEN), {series: R_BROKEN}, meters)]  # fmt: skip
             found[f"{name}.leak"] = across(part.anode, part.cathode)
         return found
 
@@ -285,7 +303,7 @@ class Front:
                  if extra or any(drawn.get(n) != float(v) for n, v in changes.items())]  # fmt: skip
         states = [self._loaded(base | knots[name][k][1], knots[name][k][2], _FEW[load])
                   for name, k, load in asked]  # fmt: skip
-        answers = self._predictor.tries(states, patient=False)
+        answers = self._tried(states)
         effects = {name: np.full((len(self.outputs), len(_FEW), len(axis)), np.nan)
                    for name, axis in knots.items()}  # fmt: skip
         for name, effect in effects.items():
@@ -301,6 +319,16 @@ class Front:
             known.sort(key=lambda k: axis[k][0])
             x = np.array([axis[k][0] for k in known])
             self.axes[name] = Axis(x, effects[name][:, :, known])
+
+    def _tried(self, states: Sequence[tuple[Values, Sequence[Element]]]
+               ) -> list[Operating | EngineError]:  # fmt: skip
+        """Simulate states, and say how far it has come."""
+        answers: list[Operating | EngineError] = []
+        for begin in range(0, len(states), _AT_ONCE):
+            if self._progress is not None:
+                self._progress("simulating the rectifier under faults", begin, len(states))
+            answers += self._predictor.tries(states[begin : begin + _AT_ONCE], patient=False)
+        return answers
 
     def _loaded(self, values: Values, extra: Sequence[Element], share: float
                 ) -> tuple[Values, Sequence[Element]]:  # fmt: skip

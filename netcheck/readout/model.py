@@ -28,7 +28,7 @@ from ..netlist import (
 )
 from ..predictor import Predictor
 from ..valves import lookup
-from .front import Front
+from .front import Front, Progress
 from .nodal import Wiring
 
 _R_LOW, _R_HIGH = 0.02, 1e12
@@ -66,6 +66,8 @@ class SectionModel:
     ----------
     predictor : Predictor
         Of the section as drawn.
+    progress : Progress, optional
+        Told now and then how far the simulation is.
 
     Raises
     ------
@@ -73,14 +75,14 @@ class SectionModel:
         If the section cannot be cut at one port, or the simulator cannot answer.
     """
 
-    def __init__(self, predictor: Predictor) -> None:
+    def __init__(self, predictor: Predictor, progress: Progress | None = None) -> None:
         self.predictor, self.section = predictor, predictor.section
         section = self.section
         cut = section.cut
         if cut is None or len(cut.ports) > 1:
             raise EngineError("the rectifier of this section cannot be told apart from the rest")
         self.port = cut.ports[0] if cut.ports else None
-        self.front = Front(predictor, self.port) if self.port is not None else None
+        self.front = None if self.port is None else Front(predictor, self.port, progress)
         self.in_front = cut.front
         self.front_nodes = cut.front_nodes
         self.live = list(self._live_branches())
@@ -155,7 +157,7 @@ class SectionModel:
 
     def resistances(self, branches: Sequence[Branch], x: Mapping[str, Floats],
                     travel: Mapping[str, Floats]
-                    ) -> tuple[Floats, list[tuple[int, str, Floats]]]:  # fmt: skip
+                    ) -> tuple[Floats, list[tuple[int, str, Floats | None]]]:  # fmt: skip
         """Resistances of branches, and how they follow the coordinates.
 
         Parameters
@@ -171,14 +173,13 @@ class SectionModel:
         -------
         r : array, shape (rows, branches)
             [ohm]
-        slopes : list of (branch, coordinate, array of shape (rows,))
-            Derivative of the logarithm of a branch by a coordinate; "RV1@" stands for the
-            position of a pot.
+        slopes : list of (branch, coordinate, array of shape (rows,) or None)
+            Derivative of the logarithm of a branch by a coordinate, None for 1; "RV1@" stands
+            for the position of a pot.
         """
         rows = np.size(next(iter(x.values())))
         r = np.empty((rows, len(branches)))
-        slopes: list[tuple[int, str, Floats]] = []
-        one = np.ones(rows)
+        slopes: list[tuple[int, str, Floats | None]] = []
         for k, branch in enumerate(branches):
             name = branch.coordinate
             if name == "elsewhere":
@@ -191,11 +192,16 @@ class SectionModel:
             elif name.endswith(".copper"):
                 source = name.replace(".copper", ".source")
                 r[:, k] = np.exp(x[name] + x[source]) * branch.share
-                slopes += [(k, name, one), (k, source, one)]
+                slopes += [(k, name, None), (k, source, None)]
             else:
                 r[:, k] = np.exp(x[name]) * branch.share
-                slopes.append((k, name, one))
+                slopes.append((k, name, None))
         return np.clip(r, _R_LOW, _R_HIGH), slopes
+
+    def valve_leaks(self, branches: Sequence[Branch]) -> list[int]:
+        """Places of the branches that go with the valves when these are out. [count]"""
+        names = {f"{valve.name}.leak" for valve in self.section.circuit.of(Valve)}
+        return [k for k, branch in enumerate(branches) if branch.coordinate in names]
 
     def _table_of(self, valve: Valve) -> IdlingValve | None:
         circuit = self.section.circuit

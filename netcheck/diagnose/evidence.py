@@ -1,0 +1,282 @@
+"""What speaks for a suspect: the readings that tell it from a sound section.
+
+Each reading is taken by itself: what sound sections show, what those with the fault show, what
+was measured. Where none tells by itself and only all together do, the odds that they give are
+split among them one by one (`_Joint`): first the reading that tells most, then the one that adds
+most to it, and so on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import ndtri
+from scipy.stats import qmc
+
+from ..engine.elements import Floats
+from ..readings import OVERLOAD, Kind, Reading
+from ..readout.coordinates import NORMAL, Prior, Priors, fixed
+from ..readout.readout import Readout
+from .diagnosis import Diagnosis, surprise
+from .fit import Fits
+from .gain import shown
+from .hypotheses import NOTHING, Hypothesis
+from .suspects import Suspect, joined
+
+_DRAWS = 256  # chassis from which the range of a sound one is had [count]
+_Z_95 = 1.96
+_FOR, _AGAINST = 1.0, -2.0  # what matters [bit]
+_ODD = 2.5  # standard deviations from which on a reading is odd
+_MOST, _MOST_AGAINST = 6, 2  # readings that are listed [count]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """A reading that speaks for a suspect, or against it.
+
+    Parameters
+    ----------
+    reading : int
+        Its place among those used. [count]
+    measured : float
+        What was read; `OVERLOAD` for OL. [SI]
+    sound : tuple of float
+        What a sound section would show, with the mains as read: 95 of 100 above the first,
+        half above the second, 95 of 100 below the third; of a reading taken for misread, what
+        all others say. [SI]
+    fault : float or None
+        What the fault would make of it, the rest as drawn; None if that is anything. [SI]
+    bits : float
+        By so much it speaks for the suspect as against a sound section; negative against
+        it. [bit]
+    together : bool
+        Whether it tells only beside the readings before it in the list.
+    """
+
+    reading: int
+    measured: float
+    sound: tuple[float, float, float]
+    fault: float | None
+    bits: float
+    together: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Odd:
+    """A reading that does not go with all the others, even with the best explanation.
+
+    Parameters
+    ----------
+    reading : int
+        Its place among those used. [count]
+    measured : float
+        What was read. [SI]
+    wanted : tuple of float
+        What all others make of it, as in `Evidence.sound`. [SI]
+    deviations : float
+        By so many standard deviations it is off. [1]
+    """
+
+    reading: int
+    measured: float
+    wanted: tuple[float, float, float]
+    deviations: float
+
+
+def evidence(diagnosis: Diagnosis, suspect: Suspect) -> list[Evidence]:
+    """The readings that matter for a suspect, the strongest first, those against it last.
+
+    Parameters
+    ----------
+    diagnosis : Diagnosis
+        What was found.
+    suspect : Suspect
+        One of its suspects, in its most probable way.
+    """
+    if not suspect.parts:
+        return []
+    readout, hypothesis = diagnosis.readout, suspect.mode.hypothesis
+    fits, k = _place(diagnosis, hypothesis)
+    sound, k_sound = _place(diagnosis, None)
+    if hypothesis.reading is not None:
+        bits = float(fits.log_evidence[k] - sound.log_evidence[k_sound]) / math.log(2.0)
+        return [_misread(diagnosis, hypothesis, sound, k_sound, bits)]
+    healthy = _Shown(readout, _mains_as_read(readout))
+    faulty = _Shown(readout, _mains_as_read(readout) | _as_fitted(readout, fits, k))
+    split = _alone((faulty.log_density() - healthy.log_density()) / math.log(2.0))
+    together = not any(bits > 0.0 for _, bits in split)
+    if together:
+        split = _split(_Joint(fits, k), _Joint(sound, k_sound))
+    return [
+        Evidence(j, readout.readings[j].nominal, _bounds(readout, j, healthy.points[j]),
+                 value_of(readout, j, float(faulty.points[j][1])), bits, together)
+        for j, bits in split
+    ]  # fmt: skip
+
+
+def odd_readings(diagnosis: Diagnosis) -> list[Odd]:
+    """The readings that do not go with the others under the best hypothesis, the oddest first."""
+    fits, k = _place(diagnosis, diagnosis.suspects[0].mode.hypothesis)
+    off = surprise(fits, k)
+    order = [int(j) for j in np.argsort(-np.abs(off), kind="stable") if abs(off[j]) > _ODD]
+    readings = diagnosis.readout.readings
+    return [Odd(j, readings[j].nominal, _wanted(diagnosis.readout, fits, k, j), float(off[j]))
+            for j in order[:_MOST]]  # fmt: skip
+
+
+def value_of(readout: Readout, k: int, y: float) -> float:
+    """A value on the scale of comparison as a meter shows it, `OVERLOAD` included. [SI]"""
+    reading = readout.readings[k]
+    if reading.kind in {Kind.OHMS, Kind.LIFTED}:
+        most: Reading = replace(reading, nominal=OVERLOAD, last_digit=0.0)
+        if y > readout.measured_as(most).y - 0.01:
+            return OVERLOAD
+    return shown(readout, k, y)
+
+
+def _place(diagnosis: Diagnosis, hypothesis: Hypothesis | None) -> tuple[Fits, int]:
+    """Where a hypothesis stands; None is a sound section."""
+    for fits, k in joined(diagnosis.fits):
+        h = fits.hypotheses[k]
+        if h is hypothesis or (hypothesis is None and h.label == NOTHING):
+            return fits, k
+    raise ValueError("the hypothesis was not fitted")
+
+
+class _Joint:
+    """The normal distribution of all readings under a hypothesis, in their own errors.
+
+    Parameters
+    ----------
+    fits : Fits
+        The fits.
+    k : int
+        Place of the hypothesis. [count]
+    """
+
+    def __init__(self, fits: Fits, k: int) -> None:
+        slope = fits.slope[k]
+        self.off = fits.residual[k] - slope @ fits.u[k]
+        self.covariance = slope @ slope.T + np.eye(slope.shape[0])
+
+    def log_density(self) -> Floats:
+        """Of each reading, by what is known so far."""
+        variance = np.maximum(np.diag(self.covariance), 1e-9)
+        density: Floats = -0.5 * self.off**2 / variance - 0.5 * np.log(variance)
+        return density
+
+    def learn(self, j: int) -> None:
+        """Reading j is known from now on."""
+        gain = self.covariance[:, j] / self.covariance[j, j]
+        self.off = self.off - gain * self.off[j]
+        self.covariance = self.covariance - np.outer(gain, self.covariance[j])
+
+
+def _alone(bits: Floats) -> list[tuple[int, float]]:
+    """Readings that tell by themselves, with the bits of each."""
+    order = [int(j) for j in np.argsort(-bits, kind="stable")]
+    telling = [j for j in order if bits[j] >= _FOR][:_MOST]
+    against = [j for j in reversed(order) if bits[j] <= _AGAINST][:_MOST_AGAINST]
+    return [(j, float(bits[j])) for j in [*telling, *against]]
+
+
+def _split(fault: _Joint, sound: _Joint) -> list[tuple[int, float]]:
+    """Readings that tell together, with the bits that each adds to those before it."""
+    left = list(range(fault.off.size))
+    found: list[tuple[int, float]] = []
+    while left and len(found) < _MOST:
+        bits = (fault.log_density() - sound.log_density()) / math.log(2.0)
+        j = max(left, key=lambda i: (bits[i], -i))
+        if bits[j] < _FOR:
+            break
+        found.append((j, float(bits[j])))
+        left.remove(j)
+        fault.learn(j)
+        sound.learn(j)
+    return found
+
+
+# --- what would be read
+
+
+def _mains_as_read(readout: Readout) -> dict[str, Prior]:
+    """The mains as it was read, where it was."""
+    for reading, measured in zip(readout.readings, readout.measured, strict=True):
+        mains = readout.model.section.circuit.mains
+        if reading.kind is Kind.MAINS and mains is not None:
+            at = measured.y - math.log(mains.v_nominal)
+            return {"mains": Prior(NORMAL, at, measured.sigma)}
+    return {}
+
+
+def _as_fitted(readout: Readout, fits: Fits, k: int) -> dict[str, Prior]:
+    """The fault as it was fitted."""
+    x = fits.priors.at(fits.u[k : k + 1], np.array([k]))[0][0]
+    return {name: fixed(float(x[readout.coordinates.index[name]]))
+            for name in fits.hypotheses[k].changes}  # fmt: skip
+
+
+class _Shown:
+    """What chassis show that are sound but for some coordinates.
+
+    Parameters
+    ----------
+    readout : Readout
+        What is read.
+    changes : mapping of coordinate name to Prior
+        What differs from a sound chassis.
+
+    Attributes
+    ----------
+    points : array, shape (readings, 3)
+        2.5 %, 50 % and 97.5 % points, on the scales of comparison.
+    """
+
+    def __init__(self, readout: Readout, changes: Mapping[str, Prior]) -> None:
+        row = readout.coordinates.row(changes)
+        score = ndtri(qmc.Halton(len(row), seed=2).random(_DRAWS))  # the same on every run
+        x, _ = Priors([row]).at(np.asarray(score), np.zeros(_DRAWS, dtype=int))
+        low, middle, high = np.quantile(readout.predict(x)[0], (0.025, 0.5, 0.975), axis=0)
+        own = _Z_95 * np.array([m.sigma for m in readout.measured])
+        self.points = np.stack([middle - np.hypot(middle - low, own), middle,
+                                middle + np.hypot(high - middle, own)], axis=1)  # fmt: skip
+        self._measured = np.array([m.y for m in readout.measured])
+
+    def log_density(self) -> Floats:
+        """Of what was measured, each reading by itself, as if it were normal on either side."""
+        low, middle, high = self.points.T
+        off = self._measured - middle
+        sigma = np.where(off < 0.0, middle - low, high - middle) / _Z_95
+        density: Floats = -0.5 * (off / sigma) ** 2 - np.log((high - low) / (2.0 * _Z_95))
+        return density
+
+
+def _bounds(readout: Readout, j: int, points: Sequence[float] | Floats
+            ) -> tuple[float, float, float]:  # fmt: skip
+    low, middle, high = (value_of(readout, j, float(y)) for y in points)
+    return low, middle, high
+
+
+def _wanted(readout: Readout, fits: Fits, k: int, j: int) -> tuple[float, float, float]:
+    """What all other readings make of one under a hypothesis: 2.5 %, 50 %, 97.5 % points."""
+    joint = _Joint(fits, k)
+    for other in range(joint.off.size):
+        if other != j:
+            joint.learn(other)
+    measured = readout.measured[j]
+    spread = math.sqrt(max(float(joint.covariance[j, j]), 1.0))
+    points = [measured.y + measured.sigma * (joint.off[j] + z * spread)
+              for z in (-_Z_95, 0.0, _Z_95)]  # fmt: skip
+    return _bounds(readout, j, points)
+
+
+def _misread(diagnosis: Diagnosis, hypothesis: Hypothesis, sound: Fits, k_sound: int,
+             bits: float) -> Evidence:  # fmt: skip
+    j, readout = hypothesis.reading, diagnosis.readout
+    assert j is not None
+    wanted = _wanted(readout, sound, k_sound, j)
+    fault = None if hypothesis.factor == 0.0 else wanted[1] / hypothesis.factor
+    return Evidence(j, readout.readings[j].nominal, wanted, fault, bits)
