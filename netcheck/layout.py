@@ -169,9 +169,16 @@ def _terminals(part: Part) -> str:
     return (" " if is_phrase else "  ").join(words)
 
 
-def _quoted(text: str) -> str:
+def quoted(text: str) -> str:
+    """A text in the quotes of either language.
+
+    Raises
+    ------
+    ValueError
+        If it holds what cannot be quoted.
+    """
     if '"' in text or "\n" in text:
-        raise ValueError(f"a text in a circuit file holds no quotation mark or line end: {text!r}")
+        raise ValueError(f"a text in a file holds no quotation mark or line end: {text!r}")
     return f'"{text}"'
 
 
@@ -179,14 +186,14 @@ def _part_words(part: Part) -> tuple[str, str, str, str]:
     """A part as kind, name, terminals and the rest."""
     fields = _FIELDS[type(part)](part)
     fields += [f"year {part.year}"] if part.year is not None else []
-    fields += [f"note {_quoted(part.note)}"] if part.note is not None else []
+    fields += [f"note {quoted(part.note)}"] if part.note is not None else []
     return part.kind, part.name, _terminals(part), "  ".join(fields)
 
 
 def _whole_line(entry: Title | Elsewhere | Mains | HighTension) -> str:
     """A line that is about no part."""
     if isinstance(entry, Title):
-        return f"circuit {_quoted(entry.text)}"
+        return f"circuit {quoted(entry.text)}"
     if isinstance(entry, Elsewhere):
         return f"elsewhere {' '.join(entry.nodes)}"
     if isinstance(entry, HighTension):

@@ -1,4 +1,7 @@
-"""`netcheck check`: what is wrong with a bias section, on paper and at its worst corner."""
+"""`netcheck check`: what is wrong with a bias section, on paper and at its worst corner.
+
+A sheet of readings is held against its circuit, and against itself.
+"""
 
 from __future__ import annotations
 
@@ -9,10 +12,23 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import InputError
-from .common import CLEAN, FINDINGS, NO_ANSWER, UNUSABLE, as_json, complain, emit, load
+from .common import (
+    CLEAN,
+    FINDINGS,
+    NO_ANSWER,
+    UNUSABLE,
+    as_json,
+    complain,
+    cross_checked,
+    emit,
+    is_sheet,
+    load,
+    located,
+)
 
 if TYPE_CHECKING:
     from ..engine.service import Service
+    from ..report.sheet import SheetCheck
     from ..survey import Survey
 
 
@@ -23,31 +39,43 @@ if TYPE_CHECKING:
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema check.")
 @click.option("--quiet", is_flag=True, help="Findings only.")
 def command(files: tuple[str, ...], no_simulation: bool, json_: bool, quiet: bool) -> int:
-    """Check the bias sections in the FILEs.
+    """Check the bias sections, or the sheets of readings, in the FILEs.
 
     Exits with 1 if there is an error or a warning; notes alone are clean. Rules are listed
-    by "netcheck rules". Each FILE is a circuit file, the name of an example circuit, or "-".
+    by "netcheck rules". Each FILE is a circuit file, the name of an example circuit, a sheet
+    of readings (NAME.readings), or "-". A sheet finds its circuit beside it.
     """
     with _simulator(not no_simulation) as service:
-        surveys, broken = _surveys(files, service)
+        checked, broken = _checked(files, service)
     if json_:
-        from ..report.data import check_data  # noqa: PLC0415 - keeps a plain check quick
-
-        emit(as_json(check_data(surveys)))
-    else:
-        from ..report.survey import render_survey  # noqa: PLC0415
-
-        if surveys:
-            emit("\n\n".join(render_survey(survey, brief=quiet) for survey in surveys))
-    return _exit_code(surveys, broken)
+        emit(as_json([_data(one) for one in checked]))
+    elif checked:
+        emit("\n\n".join(_text(one, quiet) for one in checked))
+    return _exit_code(checked, broken)
 
 
-def _exit_code(surveys: list[Survey], broken: bool) -> int:
+def _data(one: Survey | SheetCheck) -> Any:
+    from ..report.data import check_data  # noqa: PLC0415 - keeps a plain check quick
+    from ..report.sheet import SheetCheck, sheet_check_data  # noqa: PLC0415
+
+    return sheet_check_data(one) if isinstance(one, SheetCheck) else check_data([one])[0]
+
+
+def _text(one: Survey | SheetCheck, brief: bool) -> str:
+    from ..report.sheet import SheetCheck, render_sheet_check  # noqa: PLC0415
+    from ..report.survey import render_survey  # noqa: PLC0415
+
+    if isinstance(one, SheetCheck):
+        return render_sheet_check(one, brief=brief)
+    return render_survey(one, brief=brief)
+
+
+def _exit_code(checked: list[Survey | SheetCheck], broken: bool) -> int:
     if broken:
         return UNUSABLE
-    if any(survey.matters for survey in surveys):
+    if any(one.matters for one in checked):
         return FINDINGS
-    return NO_ANSWER if any(survey.unanswered for survey in surveys) else CLEAN
+    return NO_ANSWER if any(one.unanswered for one in checked) else CLEAN
 
 
 @contextlib.contextmanager
@@ -62,16 +90,28 @@ def _simulator(wanted: bool) -> Iterator[Service | None]:
         yield service
 
 
-def _surveys(files: tuple[str, ...], service: Any) -> tuple[list[Survey], bool]:
+def _checked(files: tuple[str, ...], service: Any) -> tuple[list[Survey | SheetCheck], bool]:
     """Look at each file; a file that cannot be read is complained about and left out."""
     from ..report.findings import render, tally  # noqa: PLC0415
-    from ..survey import survey  # noqa: PLC0415
 
     done, broken = [], False
     for name in files:
         try:
-            done.append(survey(load(name), name, service))
+            done.append(_look_at(name, service))
         except InputError as error:
             broken = True
             complain(f"{render(error.findings)}\n\n{name}: {tally(error.findings)}")
     return done, broken
+
+
+def _look_at(name: str, service: Any) -> Survey | SheetCheck:
+    from ..files import read_source  # noqa: PLC0415
+    from ..survey import survey  # noqa: PLC0415
+
+    source = read_source(located(name))
+    if not is_sheet(source):
+        return survey(load(name, source), name, service)
+    from ..report.sheet import SheetCheck  # noqa: PLC0415
+
+    sheet, findings = cross_checked(name, source)
+    return SheetCheck(name, sheet, tuple(findings))

@@ -1,4 +1,4 @@
-"""`netcheck format`: the canonical form of a circuit file."""
+"""`netcheck format`: the canonical form of a circuit file or a sheet of readings."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from pathlib import Path
 import click
 
 from ..errors import InputError
-from .common import CLEAN, FINDINGS, emit, located, own_types
+from ..source import Source
+from .common import CLEAN, FINDINGS, emit, is_sheet, located, own_types
 
 
 @click.command("format")
@@ -17,22 +18,18 @@ from .common import CLEAN, FINDINGS, emit, located, own_types
 def command(file: str, write: bool, differs: bool) -> int:
     """Print FILE in its canonical form: columns aligned, values as on the part.
 
-    Comments are kept. FILE is a circuit file, the name of an example circuit, or "-".
+    Comments are kept. FILE is a circuit file, the name of an example circuit, a sheet of
+    readings (NAME.readings), or "-".
     A file with an error in it is left as it is.
     """
     from ..files import read_source, write_whole  # noqa: PLC0415 - keeps --help quick
-    from ..layout import format_lines  # noqa: PLC0415
-    from ..parse import parse_lines  # noqa: PLC0415
 
     if write and differs:
         raise click.UsageError("--write and --differs do not go together")
     if write and file == "-":
         raise click.UsageError("standard input cannot be rewritten")
     source = read_source(file if write else located(file))
-    lines, findings = parse_lines(source, own_types(file))
-    if findings:
-        raise InputError(f"{file} cannot be formatted", findings)
-    text = format_lines(lines)
+    text = _formatted(source, file)
     changed = text != source.text
     if differs:
         return FINDINGS if changed else CLEAN
@@ -43,3 +40,28 @@ def command(file: str, write: bool, differs: bool) -> int:
     else:
         emit(text)
     return CLEAN
+
+
+def _formatted(source: Source, file: str) -> str:
+    """The canonical form of a text.
+
+    Raises
+    ------
+    InputError
+        With every error of it.
+    """
+    if is_sheet(source):
+        from ..parse import read_sheet  # noqa: PLC0415
+        from ..sheetlayout import format_sheet_lines  # noqa: PLC0415
+
+        sheet = read_sheet(source)
+        if sheet.findings:
+            raise InputError(f"{file} cannot be formatted", sheet.findings)
+        return format_sheet_lines(sheet.lines)
+    from ..layout import format_lines  # noqa: PLC0415
+    from ..parse import parse_lines  # noqa: PLC0415
+
+    lines, findings = parse_lines(source, own_types(file))
+    if findings:
+        raise InputError(f"{file} cannot be formatted", findings)
+    return format_lines(lines)

@@ -12,6 +12,7 @@ from ..source import Source
 from ..valves import ValveType
 from .circuit import Elsewhere, Entry, Title, build_entry
 from .lines import ENOUGH, line_parser
+from .sheet import SheetText, parse_sheet, read_sheet
 from .whole import check_whole
 
 __all__ = [
@@ -19,10 +20,13 @@ __all__ = [
     "Elsewhere",
     "Entry",
     "Line",
+    "SheetText",
     "Title",
     "circuit_of",
     "parse_circuit",
     "parse_lines",
+    "parse_sheet",
+    "read_sheet",
 ]
 
 

@@ -79,9 +79,17 @@ class Fields:
         """Where a field of this line stands."""
         return tree_span(tree, self._line.number)
 
+    def token_span(self, token: Token) -> Span:
+        """Where a word of this line stands."""
+        return token_span(token, self._line.number)
+
     def all(self, field: str) -> list[Tree[Token]]:
         """Every field of that name, in the order typed."""
         return [tree for tree in walk(self._tree) if tree.data == field]
+
+    def fields(self) -> list[Tree[Token]]:
+        """Every field, in the order typed."""
+        return list(walk(self._tree))
 
     def one(self, field: str) -> Tree[Token] | None:
         """The field of that name; a second one is an error."""
@@ -175,7 +183,11 @@ class Fields:
     def value(self, words: Sequence[str], span: Span, *slots: Slot) -> Quantity | None:
         """The quantity that a figure and the words for its unit say, held against slots."""
         quantity = self._read(words, span)
-        return None if quantity is None else self._fit(quantity, span, slots)
+        return None if quantity is None else self.fit(quantity, span, *slots)
+
+    def as_read(self, tree: Tree[Token]) -> Quantity | None:
+        """The quantity of one quantity field, held against nothing."""
+        return self._read(tokens_of(tree), self.span(tree))
 
     def plain(self, slots: Mapping[str, Slot], bare: str) -> dict[str, Quantity]:
         """The quantities that stand without a key word, sorted into slots by their units.
@@ -202,7 +214,7 @@ class Fields:
                     self.doubled(f"the {slots[name].noun}", span, self.marks[name])
             else:
                 self.marks[name] = span
-                fitted = self._fit(quantity, span, (slots[name],))
+                fitted = self.fit(quantity, span, slots[name])
                 if fitted is None:
                     self._unread = True
                 else:
@@ -260,7 +272,7 @@ class Fields:
         gap = "".join(words) != "".join(self._typed(span).split())
         return gap or (is_bare and next_column in self._line.skipped)
 
-    def _fit(self, quantity: Quantity, span: Span, slots: Sequence[Slot]) -> Quantity | None:
+    def fit(self, quantity: Quantity, span: Span, *slots: Slot) -> Quantity | None:
         """The quantity as the first slot that takes it wants it."""
         slot = _slot_for(quantity, slots)
         if slot is None:
@@ -269,7 +281,8 @@ class Fields:
         try:
             fitted = quantity.as_(slot.dimension)
         except ValueProblem as problem:
-            self.report("wrong-unit", span, problem.what, problem.expected, problem.fix)
+            fix = problem.fix or f"write it with its unit, such as {slot.example}"
+            self.report("wrong-unit", span, problem.what, problem.expected, fix)
             return None
         if not slot.low <= fitted.nominal <= slot.high:
             self._absurd(fitted, span, slot)
@@ -279,7 +292,7 @@ class Fields:
     def _misfit(self, span: Span, slots: Sequence[Slot]) -> None:
         wanted = ", ".join(f"{slot.noun} ({slot.example})" for slot in slots)
         self.report("wrong-unit", span, f'"{self._typed(span)}" does not fit here',
-                    f"expected: {wanted}")  # fmt: skip
+                    f"expected: {wanted}", "correct its unit, or take it out")  # fmt: skip
 
     def _absurd(self, quantity: Quantity, span: Span, slot: Slot) -> None:
         """Complain about a value that is not believable."""

@@ -18,6 +18,7 @@ from ..netlist import GROUND, OPEN
 from ..resources import folder
 from ..source import Source, Span
 from .recovery import Recovery, Vocabulary
+from .words import WORDING, Wording
 
 ENOUGH = 200
 """With more errors than this the text is something else, and is not read further. [count]"""
@@ -84,16 +85,26 @@ class LineParser:
             start="line",
             propagate_positions=True,
             maybe_placeholders=False,
-            lexer_callbacks={"COMMENT": self._keep_comment, "NODE": _reserved_in_lower_case},
+            lexer_callbacks={
+                "COMMENT": self._keep_comment,
+                "NODE": _reserved_in_lower_case,
+                "THING": _reserved_in_lower_case,
+            },
         )
         words = {
             terminal.name: _WORD_OF_PATTERN.findall(terminal.pattern.to_regexp())
             for terminal in self._lark.terminals
         }
         first: set[str] = self._lark.parse_interactive("").accepts()  # type: ignore[no-untyped-call]
+        self._wording = WORDING[grammar]
         self._vocabulary = Vocabulary(
-            words, first, self._lark.get_terminal("UNIT").pattern.to_regexp()
+            words, first, self._lark.get_terminal("UNIT").pattern.to_regexp(), self._wording
         )
+
+    @property
+    def first_words(self) -> frozenset[str]:
+        """The key words that a line can begin with, in lower case."""
+        return self._vocabulary.kinds
 
     def parse(self, source: Source) -> tuple[list[ParsedLine], list[Finding]]:
         """Parse a whole text, or as far as there are more than `ENOUGH` errors.
@@ -131,7 +142,7 @@ class LineParser:
             return ParsedLine(number, text, None), []
         length = len(text.partition("#")[0])
         if length > LONGEST:
-            problem = _too_long(source, number)
+            problem = _too_long(source, number, self._wording)
             return ParsedLine(number, text, None, broken=True, lossy=True), [problem]
         clean, hidden = _without_invisible(text, number)
         quote = _open_quote(clean)
@@ -175,10 +186,11 @@ def _reserved_in_lower_case(token: Token) -> Token:
     return token.update(value=lower) if lower in (GROUND, OPEN) else token
 
 
-def _too_long(source: Source, number: int) -> Finding:
+def _too_long(source: Source, number: int, wording: Wording) -> Finding:
     return Finding("line-too-long", Severity.ERROR, source, Span(number, LONGEST + 1, LONGEST + 2),
-                   f"the line has more than {LONGEST} characters", "expected: one part a line",
-                   "is this a circuit file?")  # fmt: skip
+                   f"the line has more than {LONGEST} characters",
+                   f"expected: one {wording.line} a line",
+                   f"is this {wording.file}?")  # fmt: skip
 
 
 def _open_quote(text: str) -> int | None:

@@ -16,10 +16,14 @@ from lark.exceptions import UnexpectedCharacters, UnexpectedInput, UnexpectedTok
 
 from ..finding import Finding, Severity
 from ..source import Source, Span
-from .words import MEANT, UNITS, clip, nearest
+from .words import MEANT, UNITS, Wording, clip, nearest
 
 _PHRASES = {
     "NAME": "a name for the part",
+    "PART_NAME": "the name of a part",
+    "METER_NAME": "the name of a meter",
+    "THING": "the name of a node or a part",
+    "FILE": "the name of a circuit file",
     "NODE": "the name of a node",
     "TYPE": "a type number",
     "VALUE": "a value",
@@ -27,6 +31,7 @@ _PHRASES = {
     "COLOUR": "a colour",
     "STRING": "a text in double quotes",
 }
+_NAMES = frozenset({"NAME", "NODE", "TYPE", "PART_NAME", "METER_NAME", "FILE"})
 _SELDOM = frozenset({"NOTE", "YEAR", "$END", "UNIT", "SORT"})  # told only if nothing else fits
 _BETWEEN = f"{string.whitespace},;"  # what can stand between words
 _CURLY = re.compile("[\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}'"
@@ -35,6 +40,8 @@ _CURLY = re.compile("[\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MA
 _TURNED = re.compile("(?:anti|counter)-?clockwise", re.IGNORECASE)
 _WHERE_CLOCKWISE = 'say where clockwise goes: "clockwise top" or "clockwise bottom"'
 _VERY_LIKE = 0.8
+_NUMBERED = re.compile("[A-Za-z]+[0-9]+[A-Za-z]?")
+_FIGURE = re.compile("[-+\N{MINUS SIGN}]?[.]?[0-9]")
 _TYPE_NUMBER = re.compile("[A-Za-z]+[0-9]+[A-Za-z0-9]*")
 _CODE_WITHOUT_FIGURE = re.compile("[RrKkMnpu][0-9]+")
 
@@ -50,13 +57,27 @@ class Vocabulary:
         The terminals that a line can begin with.
     unit : str
         The pattern of a unit.
+    wording : Wording
+        How its lines are spoken of.
+
+    Attributes
+    ----------
+    kinds : frozenset of str
+        The key words that a line can begin with, in lower case.
+    names_first : bool
+        Whether a line can begin with a name, of a node or a part, as well.
     """
 
-    def __init__(self, words: Mapping[str, list[str]], first: Iterable[str], unit: str) -> None:
+    def __init__(
+        self, words: Mapping[str, list[str]], first: Iterable[str], unit: str, wording: Wording
+    ) -> None:
+        self.wording = wording
         self._words = words
         self._unit = re.compile(unit)
         self._terminals = {word: name for name, known in words.items() for word in known}
-        self._kinds = {word for name in first for word in words.get(name, ())}
+        first = frozenset(first)
+        self.kinds = frozenset(word for name in first for word in words.get(name, ()))
+        self.names_first = "THING" in first
 
     def terminal(self, word: str) -> str | None:
         """The terminal that a key word is, None for other words."""
@@ -64,7 +85,7 @@ class Vocabulary:
 
     def is_kind(self, word: str) -> bool:
         """Whether a line can begin with this word."""
-        return word.lower() in self._kinds
+        return word.lower() in self.kinds
 
     def is_unit(self, word: str) -> bool:
         """Whether this word is a unit."""
@@ -190,6 +211,8 @@ class Recovery:
         if terminal := self._of_a_value(token, before, wanted):
             self._quiet_until = None
             return self._go_on_as(error, terminal, str(token))  # reading the value will tell
+        if self._is_other_line(token, before, start):
+            return False
         misread = before if before and self._is_misread(before, token, wanted) else None
         meant = self._vocabulary.meant(token, wanted)
         if meant and not (misread and nearest(token, [meant], _VERY_LIKE) is None):
@@ -203,19 +226,46 @@ class Recovery:
         if misread:
             return self._name_missing(misread)
         if self._vocabulary.is_kind(token) and len(self._text[start:].split()) > 2:
-            return self._second_part(token, start)
+            return self._second_line(token, start)
         return self._unknown(token, wanted)
 
     def _go_on_as(self, error: UnexpectedToken, terminal: str, text: str) -> bool:
         error.interactive_parser.feed_token(Token.new_borrow_pos(terminal, text, error.token))
         return True
 
-    def _second_part(self, token: Token, start: int) -> bool:
+    def _second_line(self, token: Token, start: int) -> bool:
+        wording = self._vocabulary.wording
         self._note("two-in-a-line", start, start + len(token),
-                   f"a second part begins here with {_quoted(token)}",
-                   "one line holds one part", "begin a new line here")  # fmt: skip
+                   f"a second {wording.line} begins here with {_quoted(clip(token))}",
+                   wording.rule, "begin a new line here")  # fmt: skip
         self.cut = start
         return False
+
+    def _is_other_line(self, token: Token, before: Token | None, start: int) -> bool:
+        """Whether the line is of another kind than its first word said, or is two lines."""
+        if self._starts_reading(token, before):
+            self._second_line(token, start)
+            return True
+        if before is None or before.type != "THING" or self._text[: before.start_pos].strip():
+            return False
+        kind = nearest(before, sorted(self._vocabulary.kinds))
+        if kind is None:
+            return False
+        # A first word that is no key word was taken for a name, and is none.
+        self._note("unknown-word", before.start_pos or 0, before.end_pos or 0,
+                   f"{_quoted(clip(before))} is not understood here", "",
+                   f'did you mean "{kind}"?')  # fmt: skip
+        self.lossy = True
+        return True
+
+    def _starts_reading(self, token: Token, before: Token | None) -> bool:
+        """Whether a name, numbered as nodes and parts are, is followed by what is read there."""
+        if not self._vocabulary.names_first or before is not None:
+            return False
+        if not _NUMBERED.fullmatch(token):
+            return False
+        behind = self._text[token.end_pos :].split()
+        return bool(behind) and _FIGURE.match(behind[0]) is not None
 
     def _of_a_value(self, token: Token, before: Token | None, wanted: set[str]) -> str:
         """The terminal for what is no value, or no unit of one, and was meant for it."""
@@ -237,7 +287,7 @@ class Recovery:
         That is so if it is a key word that could stand here, or a figure with its unit
         behind it.
         """
-        if before.type not in ("NAME", "NODE", "TYPE"):
+        if before.type not in _NAMES:
             return False
         if self._vocabulary.terminal(before) in wanted:
             return True

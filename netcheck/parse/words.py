@@ -4,6 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from itertools import islice
+from typing import NamedTuple
+
+
+class Wording(NamedTuple):
+    """How the lines of a language are spoken of in messages.
+
+    Parameters
+    ----------
+    line : str
+        What a line is about: "part".
+    rule : str
+        How much one line holds.
+    file : str
+        What kind of file it is.
+    """
+
+    line: str
+    rule: str
+    file: str
+
+
+WORDING = {
+    "circuit.lark": Wording("part", "one line holds one part", "a circuit file"),
+    "readings.lark": Wording("reading", "one line holds the readings of one node or part",
+                             "a sheet of readings"),
+}  # fmt: skip
+"""Of each grammar."""
 
 MEANT = {
     "arm": "wiper",

@@ -10,6 +10,7 @@ from .sheet import (
     Sheet,
     Stage,
     State,
+    dimension_of,
     function_of,
 )
 
@@ -30,5 +31,6 @@ __all__ = [
     "Stage",
     "State",
     "Uncertainty",
+    "dimension_of",
     "function_of",
 ]

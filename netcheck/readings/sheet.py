@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from enum import Enum
 from typing import Literal
 
+from ..quantity import Dimension
 from ..source import NOWHERE, Source, Span
 from .meter import Function, Meter
 
@@ -60,6 +61,27 @@ _FUNCTION = {
     Kind.CAPACITANCE: Function.CAPACITANCE,
     Kind.ESR: Function.OHMS,
 }
+
+
+_DIMENSION = {
+    Kind.MAINS: Dimension.VOLT,
+    Kind.DC: Dimension.VOLT,
+    Kind.AC: Dimension.VOLT_AC,
+    Kind.RIPPLE: Dimension.VOLT_PP,
+    Kind.CURRENT: Dimension.AMPERE,
+    Kind.CATHODE: Dimension.VOLT,
+    Kind.PLATE: Dimension.VOLT,
+    Kind.SCREEN: Dimension.VOLT,
+    Kind.OHMS: Dimension.OHM,
+    Kind.LIFTED: Dimension.OHM,
+    Kind.CAPACITANCE: Dimension.FARAD,
+    Kind.ESR: Dimension.OHM,
+}
+
+
+def dimension_of(kind: Kind) -> Dimension:
+    """What a kind of reading is measured in, as it is written in a sheet."""
+    return _DIMENSION[kind]
 
 
 def function_of(kind: Kind) -> Function:

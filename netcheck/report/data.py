@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from ..travel import Prediction
     from ..valvetravel import ValveTravel
 
-SCHEMAS = ("check", "idle", "predict")
+SCHEMAS = ("check", "compare", "diagnose", "idle", "predict")
 """The commands whose JSON has a schema."""
 
 
