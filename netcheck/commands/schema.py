@@ -8,7 +8,11 @@ from .common import as_json, emit
 
 
 @click.command("schema")
-@click.argument("name", metavar="COMMAND", type=click.Choice(["check", "idle", "predict"]))
+@click.argument(
+    "name",
+    metavar="COMMAND",
+    type=click.Choice(["check", "compare", "diagnose", "idle", "predict"]),
+)
 def command(name: str) -> None:
     """Print the JSON Schema (draft 2020-12) of what COMMAND prints with --json."""
     from ..report.data import schema  # noqa: PLC0415 - keeps --help quick

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ..graph import Section
@@ -128,3 +129,31 @@ def _proof(found: Diagnosis, ranked: Sequence[NextReading]) -> NextReading | Non
     alone = {Kind.LIFTED, Kind.CAPACITANCE}
     asked = ((n, n.candidate.reading) for n in ranked)
     return next((n for n, r in asked if r.part == part and r.kind in alone), None)
+
+
+def varied(following: Sequence[NextReading], most: int) -> list[NextReading]:
+    """The best reading, and others that tell apart what those before them do not.
+
+    Parameters
+    ----------
+    following : sequence of NextReading
+        The best first.
+    most : int
+        At most so many. [count]
+    """
+    found: list[NextReading] = []
+    told: list[set[frozenset[tuple[str, ...]]]] = []
+    for one in following:
+        apart = set(_told_apart(one))
+        if found and any(apart <= before for before in told):
+            continue
+        found.append(one)
+        told.append(apart)
+    return found[:most]
+
+
+def _told_apart(one: NextReading) -> Iterator[frozenset[tuple[str, ...]]]:
+    """Pairs of suspects for which it would show values that hardly overlap."""
+    for (a, in_a), (b, in_b) in itertools.combinations(one.if_fault.items(), 2):
+        if not (in_b[0] <= in_a[1] <= in_b[2] and in_a[0] <= in_b[1] <= in_a[2]):
+            yield frozenset((a, b))

@@ -54,7 +54,7 @@ def candidates(model: SectionModel, taken: Sequence[Reading], meter: Meter, pots
     """
     had = {_key(reading) for reading in taken}
     every = [*_live(model, meter, pots, valves_out), *_off(model.section, meter, pots)]
-    found = {}
+    found: dict[tuple[object, ...], Candidate] = {}
     for candidate in every:
         key = _key(candidate.reading)
         if key not in had:

@@ -12,6 +12,7 @@ from scipy.stats import chi2
 
 from ..engine.elements import Floats
 from ..readings import Reading
+from ..readout.coordinates import FIXED
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
 from .fit import Fits, Fitter
@@ -31,6 +32,7 @@ _PAIRS = 0.07  # share of all faults that are two at once
 _MISREAD = 0.1  # share of all faults that are readings written down wrong
 _DOUBTED = 3.0  # standard deviations from what all the others say
 _MOST_DOUBTED = 4
+_PLAIN = 2e-3  # of the misfit of a sound section may be left by a break or a short
 
 
 class Verdict(Enum):
@@ -68,7 +70,8 @@ class Diagnosis:
         What is left: one suspect if it is beyond reasonable doubt, else all that together
         hold 90 % of the probability.
     chance : float
-        Probability of a misfit as large as that of the best hypothesis, if it is true. [1]
+        Probability of a misfit as large as that of the likely hypothesis that fits best, if it
+        is true. [1]
     """
 
     readout: Readout
@@ -104,7 +107,7 @@ def diagnose(
     fitter = Fitter(readout)
     first = fitter.fit(single(model.section, readout.readings))
     fits = [first]
-    doubted = _doubted(first)
+    doubted = _doubted(fitter)
     if doubted:
         fits.append(fitter.fit(misread(readout.readings, doubted)))
     posterior = _posterior(fits, sound_before)
@@ -115,7 +118,7 @@ def diagnose(
         posterior = _posterior(fits, sound_before)
         chance = _chance(fits, posterior, len(readout.readings))
     found = suspects(readout, fits, posterior)
-    verdict, group = _judged(found, chance)
+    verdict, group = _judged(found, chance < UNFIT and not _is_plain(fits, posterior))
     return Diagnosis(readout, tuple(fits), posterior, tuple(found), verdict, group, chance)
 
 
@@ -161,25 +164,48 @@ def surprise(fits: Fits, k: int) -> Floats:
     return np.asarray(-(inverse @ off) / np.sqrt(np.diag(inverse)))
 
 
-def _doubted(fits: Fits) -> list[int]:
-    """Readings that disagree with all others if the chassis is sound."""
-    off = np.abs(surprise(fits, fits.hypotheses.index(SOUND)))
-    order = [int(k) for k in np.argsort(-off)[:_MOST_DOUBTED] if off[k] > _DOUBTED]
-    return order
+def _doubted(fitter: Fitter) -> list[int]:
+    """Readings that disagree with all others if the chassis is sound, as drawn."""
+    off = np.abs(surprise(fitter.at_rest([SOUND]), 0))
+    return [int(k) for k in np.argsort(-off)[:_MOST_DOUBTED] if off[k] > _DOUBTED]
 
 
 def _chance(fits: Sequence[Fits], posterior: Floats, readings: int) -> float:
-    """How probable so large a misfit is; a reading taken for misread does not count."""
+    """How probable a misfit so large is under the hypothesis that fits best of the likely ones.
+
+    The likely ones hold `SURE` of the probability together: a bad fit of what is likely from the
+    start says nothing while another one fits. A reading taken for misread does not count.
+    """
     if not readings:
         return 1.0
     misfits = np.concatenate([f.misfit for f in fits])
-    k = int(np.argmax(posterior))
     hypotheses = [h for f in fits for h in f.hypotheses]
-    free = readings - (1 if hypotheses[k].reading is not None and readings > 1 else 0)
-    return float(chi2.sf(misfits[k], free))
+    best, total = 0.0, 0.0
+    for k in np.argsort(-posterior, kind="stable"):
+        free = readings - (1 if hypotheses[k].reading is not None and readings > 1 else 0)
+        best = max(best, float(chi2.sf(misfits[k], free)))
+        total += float(posterior[k])
+        if total >= SURE:
+            break
+    return best
 
 
-def _judged(found: Sequence[Suspect], chance: float) -> tuple[Verdict, tuple[Suspect, ...]]:
+def _is_plain(fits: Sequence[Fits], posterior: Floats) -> bool:
+    """Whether a break or a short explains nearly all of what is off.
+
+    Volts that are gone or many times too high are predicted less exactly than a meter reads
+    them; what that leaves must not hide what is plain to see.
+    """
+    hypotheses = [h for f in fits for h in f.hypotheses]
+    misfits = np.concatenate([f.misfit for f in fits])
+    k = int(np.argmax(posterior))
+    is_set = all(prior.kind == FIXED for prior in hypotheses[k].changes.values())
+    sound = misfits[hypotheses.index(SOUND)]
+    return bool(is_set and hypotheses[k].parts and posterior[k] >= SURE
+                and misfits[k] < _PLAIN * sound)  # fmt: skip
+
+
+def _judged(found: Sequence[Suspect], unfit: bool) -> tuple[Verdict, tuple[Suspect, ...]]:
     group: list[Suspect] = []
     total = 0.0
     for suspect in found:
@@ -187,7 +213,7 @@ def _judged(found: Sequence[Suspect], chance: float) -> tuple[Verdict, tuple[Sus
         total += suspect.probability
         if total >= SURE:
             break
-    if chance < UNFIT:
+    if unfit:
         return Verdict.NONE_FITS, tuple(group)
     if any(not suspect.parts for suspect in group):
         sure = len(group) == 1

@@ -1,9 +1,8 @@
 """What speaks for a suspect: the readings that tell it from a sound section.
 
 Each reading is taken by itself: what sound sections show, what those with the fault show, what
-was measured. Where none tells by itself and only all together do, the odds that they give are
-split among them one by one (`_Joint`): first the reading that tells most, then the one that adds
-most to it, and so on.
+was measured. Where none tells by itself and only all together do, each is set beside what the
+others leave for it.
 """
 
 from __future__ import annotations
@@ -44,16 +43,17 @@ class Evidence:
     measured : float
         What was read; `OVERLOAD` for OL. [SI]
     sound : tuple of float
-        What a sound section would show, with the mains as read: 95 of 100 above the first,
-        half above the second, 95 of 100 below the third; of a reading taken for misread, what
-        all others say. [SI]
+        What a sound section would show, with the mains as read: 95 of 100 lie between the
+        first and the last, half above the second. Of a reading taken for misread, and where
+        `together`, what all others leave for it. [SI]
     fault : float or None
-        What the fault would make of it, the rest as drawn; None if that is anything. [SI]
+        What the fault would make of it, the rest as drawn (where `together`: as the others
+        say); None if that is anything. [SI]
     bits : float
         By so much it speaks for the suspect as against a sound section; negative against
         it. [bit]
     together : bool
-        Whether it tells only beside the readings before it in the list.
+        Whether it tells only beside all the others.
     """
 
     reading: int
@@ -103,16 +103,20 @@ def evidence(diagnosis: Diagnosis, suspect: Suspect) -> list[Evidence]:
     sound, k_sound = _place(diagnosis, None)
     if hypothesis.reading is not None:
         bits = float(fits.log_evidence[k] - sound.log_evidence[k_sound]) / math.log(2.0)
-        return [_misread(diagnosis, hypothesis, sound, k_sound, bits)]
+        return [_misread(diagnosis, fits, k, bits)]
     healthy = _Shown(readout, _mains_as_read(readout))
     faulty = _Shown(readout, _mains_as_read(readout) | _as_fitted(readout, fits, k))
-    split = _alone((faulty.log_density() - healthy.log_density()) / math.log(2.0))
-    together = not any(bits > 0.0 for _, bits in split)
-    if together:
-        split = _split(_Joint(fits, k), _Joint(sound, k_sound))
+    split = _telling((faulty.log_density() - healthy.log_density()) / math.log(2.0))
+    if any(bits > 0.0 for _, bits in split):
+        return [
+            Evidence(j, readout.readings[j].nominal, _bounds(readout, j, healthy.points[j]),
+                     value_of(readout, j, float(faulty.points[j][1])), bits)
+            for j, bits in split
+        ]  # fmt: skip
+    split = _telling((_beside_others(fits, k) - _beside_others(sound, k_sound)) / math.log(2.0))
     return [
-        Evidence(j, readout.readings[j].nominal, _bounds(readout, j, healthy.points[j]),
-                 value_of(readout, j, float(faulty.points[j][1])), bits, together)
+        Evidence(j, readout.readings[j].nominal, _wanted(readout, sound, k_sound, j),
+                 _wanted(readout, fits, k, j)[1], bits, True)
         for j, bits in split
     ]  # fmt: skip
 
@@ -146,57 +150,24 @@ def _place(diagnosis: Diagnosis, hypothesis: Hypothesis | None) -> tuple[Fits, i
     raise ValueError("the hypothesis was not fitted")
 
 
-class _Joint:
-    """The normal distribution of all readings under a hypothesis, in their own errors.
+def _beside_others(fits: Fits, k: int) -> Floats:
+    """Logarithm of the density of each reading, all others known, but for a constant.
 
-    Parameters
-    ----------
-    fits : Fits
-        The fits.
-    k : int
-        Place of the hypothesis. [count]
+    Under a hypothesis the readings are jointly normal around its best fit, which is what its
+    evidence was had from (`fit`); see `surprise`.
     """
-
-    def __init__(self, fits: Fits, k: int) -> None:
-        slope = fits.slope[k]
-        self.off = fits.residual[k] - slope @ fits.u[k]
-        self.covariance = slope @ slope.T + np.eye(slope.shape[0])
-
-    def log_density(self) -> Floats:
-        """Of each reading, by what is known so far."""
-        variance = np.maximum(np.diag(self.covariance), 1e-9)
-        density: Floats = -0.5 * self.off**2 / variance - 0.5 * np.log(variance)
-        return density
-
-    def learn(self, j: int) -> None:
-        """Reading j is known from now on."""
-        gain = self.covariance[:, j] / self.covariance[j, j]
-        self.off = self.off - gain * self.off[j]
-        self.covariance = self.covariance - np.outer(gain, self.covariance[j])
+    slope = fits.slope[k]
+    inverse = np.linalg.inv(slope @ slope.T + np.eye(slope.shape[0]))
+    density: Floats = -0.5 * surprise(fits, k) ** 2 + 0.5 * np.log(np.diag(inverse))
+    return density
 
 
-def _alone(bits: Floats) -> list[tuple[int, float]]:
-    """Readings that tell by themselves, with the bits of each."""
+def _telling(bits: Floats) -> list[tuple[int, float]]:
+    """Readings that tell, with the bits of each: those for the fault, then those against it."""
     order = [int(j) for j in np.argsort(-bits, kind="stable")]
     telling = [j for j in order if bits[j] >= _FOR][:_MOST]
     against = [j for j in reversed(order) if bits[j] <= _AGAINST][:_MOST_AGAINST]
-    return [(j, float(bits[j])) for j in [*telling, *against]]
-
-
-def _split(fault: _Joint, sound: _Joint) -> list[tuple[int, float]]:
-    """Readings that tell together, with the bits that each adds to those before it."""
-    left = list(range(fault.off.size))
-    found: list[tuple[int, float]] = []
-    while left and len(found) < _MOST:
-        bits = (fault.log_density() - sound.log_density()) / math.log(2.0)
-        j = max(left, key=lambda i: (bits[i], -i))
-        if bits[j] < _FOR:
-            break
-        found.append((j, float(bits[j])))
-        left.remove(j)
-        fault.learn(j)
-        sound.learn(j)
-    return found
+    return [(j, float(bits[j])) for j in [*telling, *reversed(against)]]
 
 
 # --- what would be read
@@ -262,21 +233,24 @@ def _bounds(readout: Readout, j: int, points: Sequence[float] | Floats
 
 def _wanted(readout: Readout, fits: Fits, k: int, j: int) -> tuple[float, float, float]:
     """What all other readings make of one under a hypothesis: 2.5 %, 50 %, 97.5 % points."""
-    joint = _Joint(fits, k)
-    for other in range(joint.off.size):
-        if other != j:
-            joint.learn(other)
-    measured = readout.measured[j]
-    spread = math.sqrt(max(float(joint.covariance[j, j]), 1.0))
-    points = [measured.y + measured.sigma * (joint.off[j] + z * spread)
-              for z in (-_Z_95, 0.0, _Z_95)]  # fmt: skip
-    return _bounds(readout, j, points)
+    u = fits.u[k]
+    x, dx_du = fits.priors.at(u[None], np.array([k]))
+    y, dy_dx = readout.predict(x)
+    slope = dy_dx[0] * dx_du
+    others = np.arange(y.size) != j
+    sigma = np.array([m.sigma for m in readout.measured])
+    left = (np.array([m.y for m in readout.measured]) - y[0]) / sigma
+    scaled = (slope / sigma[:, None])[others]
+    inverse = np.linalg.inv(np.eye(u.size) + scaled.T @ scaled)
+    middle = y[0, j] + slope[j] @ inverse @ (scaled.T @ left[others] - u)
+    spread = math.hypot(math.sqrt(slope[j] @ inverse @ slope[j]), sigma[j])
+    return _bounds(readout, j, [middle + z * spread for z in (-_Z_95, 0.0, _Z_95)])
 
 
-def _misread(diagnosis: Diagnosis, hypothesis: Hypothesis, sound: Fits, k_sound: int,
-             bits: float) -> Evidence:  # fmt: skip
-    j, readout = hypothesis.reading, diagnosis.readout
+def _misread(diagnosis: Diagnosis, fits: Fits, k: int, bits: float) -> Evidence:
+    hypothesis, readout = fits.hypotheses[k], diagnosis.readout
+    j = hypothesis.reading
     assert j is not None
-    wanted = _wanted(readout, sound, k_sound, j)
+    wanted = _wanted(readout, fits, k, j)
     fault = None if hypothesis.factor == 0.0 else wanted[1] / hypothesis.factor
     return Evidence(j, readout.readings[j].nominal, wanted, fault, bits)

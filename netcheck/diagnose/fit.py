@@ -70,7 +70,8 @@ class Fits:
         slope = self.slope[k]
         gram = slope @ slope.T + np.eye(slope.shape[0])
         inner: Floats = np.linalg.solve(gram, slope)
-        return np.eye(slope.shape[1]) - slope.T @ inner
+        covariance: Floats = np.eye(slope.shape[1]) - slope.T @ inner
+        return covariance
 
 
 class Fitter:
@@ -101,6 +102,18 @@ class Fitter:
             tuple(hypotheses), priors, search.u[best], evidence[best],
             2.0 * search.objective[best], search.residual[best], search.slope[best],
         )  # fmt: skip
+
+    def at_rest(self, hypotheses: Sequence[Hypothesis]) -> Fits:
+        """Hypotheses before anything is fitted: every score 0."""
+        coordinates = self.readout.coordinates
+        priors = Priors([coordinates.row(h.changes) for h in hypotheses])
+        y, sigma, penalty = self._targets(hypotheses)
+        rows = np.arange(len(hypotheses))
+        search = _Search(self.readout, priors, rows, y, sigma)
+        search.begin(np.zeros((rows.size, len(coordinates))))
+        evidence = search.log_evidence() + penalty
+        return Fits(tuple(hypotheses), priors, search.u, evidence, 2.0 * search.objective,
+                    search.residual, search.slope)  # fmt: skip
 
     def _starts(self, hypotheses: Sequence[Hypothesis], size: int
                 ) -> tuple[npt.NDArray[np.intp], Floats]:  # fmt: skip
@@ -147,7 +160,8 @@ def _onto(slope: Floats, right: Floats) -> Floats:
 def _shortened(step: Floats) -> Floats:
     """Steps no longer than the scores can be trusted to be straight: far out they saturate."""
     longest = np.max(np.abs(step), axis=1, keepdims=True)
-    return step * np.minimum(1.0, _LONGEST / np.maximum(longest, 1e-12))
+    shortened: Floats = step * np.minimum(1.0, _LONGEST / np.maximum(longest, 1e-12))
+    return shortened
 
 
 class _Search:
@@ -158,12 +172,16 @@ class _Search:
         self._readout, self._priors, self._rows = readout, priors, rows
         self._y, self._sigma = y, sigma
 
+    def begin(self, u: Floats) -> None:
+        """Stand at these scores."""
+        self.u = u.copy()
+        self.residual, self.slope = self._at(np.arange(u.shape[0]), self.u)
+        self.objective = self._objective(self.residual, self.u)
+
     def run(self, u: Floats) -> None:
         """Search from these scores."""
-        count, size = u.shape
-        self.u = u.copy()
-        self.residual, self.slope = self._at(np.arange(count), self.u)
-        self.objective = self._objective(self.residual, self.u)
+        self.begin(u)
+        count = u.shape[0]
         damping = np.full(count, 0.3)
         waits = np.zeros(count, dtype=int)
         active = np.arange(count)
@@ -206,7 +224,7 @@ class _Search:
         scale = 1.0 + damping
         gram = slope @ slope.transpose(0, 2, 1)
         gram[:, range(gram.shape[1]), range(gram.shape[1])] += scale[:, None]
-        inner = np.linalg.solve(gram, slope @ gradient[:, :, None])[:, :, 0]
+        inner = np.asarray(np.linalg.solve(gram, slope @ gradient[:, :, None])[:, :, 0], float)
         step: Floats = -(gradient - _onto(slope, inner)) / scale[:, None]
         return step
 

@@ -8,12 +8,13 @@ D. V. Lindley, "On a measure of the information provided by an experiment", Ann.
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtri
 from scipy.stats import qmc
 
 from ..engine.elements import Floats
@@ -105,7 +106,7 @@ def _drawn(diagnosis: Diagnosis, readout: Readout
     for place in order:
         fits, k = every[place]
         h = fits.hypotheses[k]
-        own = fits.u[k] + _scores(fits.u.shape[1]) @ _root(fits.covariance(k)).T
+        own = fits.u[k] + _narrowed(_scores(fits.u.shape[1]), fits.slope[k])
         known = fits.priors.at(own, np.full(_DRAWS, k))[0]
         row = target.row({n: p for n, p in h.changes.items() if n in target.index})
         x = Priors([row]).at(nothing_known, np.zeros(_DRAWS, dtype=int))[0]
@@ -119,18 +120,25 @@ def _drawn(diagnosis: Diagnosis, readout: Readout
     return y, total / total.sum(), np.array(label), names
 
 
+@functools.cache
 def _scores(size: int) -> Floats:
     """Standard normal scores that fill the space evenly, the same on every run."""
     return np.asarray(ndtri(qmc.Halton(size, seed=1).random(_DRAWS + 1)[1:]), dtype=float)
 
 
-def _root(covariance: Floats) -> Floats:
-    """The symmetric root: what two hypotheses have in common is drawn alike for both.
+def _narrowed(scores: Floats, slope: Floats) -> Floats:
+    """Deviations from the best fit, from scores of the prior; their covariance is that of the fit.
 
-    With any other root they would seem to differ, by as much as so few draws differ by chance.
+    With the symmetric root of the covariance, what two hypotheses have in common is drawn alike
+    for both: with any other they would seem to differ, by as much as so few draws do by chance.
+    The covariance is I - S' (S S' + I)^-1 S with the slope S, so its root is had from the
+    singular values of S, of which there are no more than readings.
     """
-    values, vectors = np.linalg.eigh(covariance)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)) @ vectors.T)
+    if not slope.shape[0]:
+        return scores
+    _, values, rows = np.linalg.svd(slope, full_matrices=False)
+    less = 1.0 - 1.0 / np.sqrt(1.0 + values**2)
+    return np.asarray(scores - (scores @ rows.T * less) @ rows)
 
 
 def _sigma(readout: Readout, y: Floats, weight: Floats) -> Floats:
@@ -176,7 +184,7 @@ def _mutual_information(
     itself, however narrow or far apart the draws stand.
     """
     width = _widths(y, sigma, weight, label)
-    below = ndtr((_cuts(y, width, weight)[:, None] - y) / width)
+    below = _below((_cuts(y, width, weight)[:, None] - y) / width)
     of_label = np.zeros((y.size, int(label.max()) + 1))
     of_label[np.arange(y.size), label] = weight
     share = of_label.sum(axis=0)
@@ -185,6 +193,17 @@ def _mutual_information(
     even = cells.sum(axis=1, keepdims=True) * share
     ratio = np.where(cells > 0.0, cells / np.maximum(even, 1e-300), 1.0)
     return max(float(np.sum(cells * np.log2(ratio))), 0.0)
+
+
+def _below(z: Floats) -> Floats:
+    """The normal distribution function within 2e-4, many times quicker than exactly.
+
+    References
+    ----------
+    E. Page, "Approximations to the cumulative normal function and its inverse for use on a
+    pocket calculator", Appl. Statist. 26 (1977), 75-76 (from memory).
+    """
+    return np.asarray(0.5 + 0.5 * np.tanh(z * (0.7978846 + 0.0356774 * z * z)))
 
 
 def _cuts(y: Floats, width: Floats, weight: Floats) -> Floats:

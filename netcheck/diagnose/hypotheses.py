@@ -135,28 +135,39 @@ def _weighted(h: Hypothesis, weight: float) -> Hypothesis:
 def _of_part(section: Section, part: Part, tolerance: float) -> list[Hypothesis]:
     match part:
         case Resistor():
-            return _resistor(part, tolerance)
+            found = _resistor(part, tolerance)
         case Pot():
-            return _pot(part, tolerance)
+            found = _pot(part, tolerance)
         case Capacitor():
-            return _capacitor(part, tolerance)
+            found = _capacitor(part, tolerance)
         case Diode():
-            return _diode(part.name)
+            found = _diode(part.name)
         case Zener():
-            return [*_off(part.name, part.name, part.v_zener, tolerance, 1.7, 0.6),
-                    _set(part.name, "open", {f"{part.name}.series": fixed(math.log(R_OPEN))}, 0.2),
-                    _set(part.name, "short", {f"{part.name}.leak": fixed(math.log(R_SHORT))},
-                         0.2)]  # fmt: skip
+            found = _zener(part, tolerance)
         case Winding():
-            return _winding(section, part, tolerance)
+            found = _winding(section, part, tolerance)
         case Supply():
-            dead = {part.name: fixed(math.log(1e-3 * part.v))}
-            return [*_off(part.name, part.name, part.v, tolerance, 2.0, 0.8),
-                    _set(part.name, "no volts", dead, 0.2)]  # fmt: skip
+            found = _supply(part, tolerance)
         case Valve():
-            return _valve(part)
+            found = _valve(part)
         case _:
-            return []
+            found = []
+    return found
+
+
+def _zener(part: Zener, tolerance: float) -> list[Hypothesis]:
+    name = part.name
+    return [
+        *_off(name, name, part.v_zener, tolerance, 1.7, 0.6),
+        _set(name, "open", {f"{name}.series": fixed(math.log(R_OPEN))}, 0.2),
+        _set(name, "short", {f"{name}.leak": fixed(math.log(R_SHORT))}, 0.2),
+    ]
+
+
+def _supply(part: Supply, tolerance: float) -> list[Hypothesis]:
+    dead = {part.name: fixed(math.log(1e-3 * part.v))}
+    return [*_off(part.name, part.name, part.v, tolerance, 2.0, 0.8),
+            _set(part.name, "no volts", dead, 0.2)]  # fmt: skip
 
 
 def _off(part: str, coordinate: str, nominal: float, tolerance: float, far: float,
@@ -224,8 +235,9 @@ def _winding(section: Section, part: Winding, tolerance: float) -> list[Hypothes
     found.append(_set(part.name, "no volts", {part.name: fixed(math.log(1e-3 * part.v_rms))}, 0.1))
     if part.centre is not None:
         used = {node for p in section.circuit.parts if p is not part for _, node in p.terminals}
-        for half, end in enumerate((part.start, part.end)):
-            if end in used:
+        halves = ({part.start}, {part.end, *(tap.node for tap in part.taps)})
+        for half, (end, nodes) in enumerate(zip((part.start, part.end), halves, strict=True)):
+            if nodes & used:
                 broken = {f"{part.name}.break {half}": fixed(math.log(R_OPEN))}
                 found.append(_set(part.name, f"half to {end} open", broken, 0.1))
     return found

@@ -121,7 +121,7 @@ def suspects(readout: Readout, fits: Sequence[Fits], posterior: Floats) -> list[
 
 def _mode(readout: Readout, fits: Fits, k: int, probability: float) -> Mode:
     hypothesis: Hypothesis = fits.hypotheses[k]
-    fitted = ()
+    fitted: tuple[Fitted, ...] = ()
     if probability > 1e-4:
         fitted = tuple(_fitted(readout, fits, k, name) for name, prior in hypothesis.changes.items()
                        if prior.kind != FIXED)  # fmt: skip

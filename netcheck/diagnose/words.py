@@ -8,7 +8,7 @@ from ..engine.elements import GROUND
 from ..graph import Section
 from ..netlist import Part, Pot, Supply, Winding, Zener
 from ..quantity import Dimension, show, show_part
-from ..readings import OVERLOAD, Kind, Reading, State, dimension_of
+from ..readings import OVERLOAD, Kind, Position, Reading, State, dimension_of
 from .explain import Fitted
 from .hypotheses import Hypothesis
 from .suspects import Mode, Suspect
@@ -20,6 +20,7 @@ __all__ = [
     "fitted_words",
     "listed",
     "mode_words",
+    "place",
     "position_words",
     "request",
     "shown",
@@ -46,6 +47,9 @@ def listed(names: Sequence[str], last: str = "and") -> str:
 
 # --- readings
 
+_ANYWHERE = {Kind.MAINS, Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR}
+"""What is read wherever the pots stand."""
+
 
 def subject(reading: Reading) -> str:
     """What a reading is of, without the conditions: "grid1", "across R3", "V1 cathode"."""
@@ -70,18 +74,30 @@ def subject(reading: Reading) -> str:
 
 
 def position_words(state: State, short: bool = False) -> str:
-    """Where the pots stand: "RV1 fully clockwise", or short "RV1 cw"; empty if not stated."""
-    told = []
-    for pot, at in state.pots.items():
-        if at.by_eye and at.travel == 0.5:
-            where = "middle" if short else "at the middle"
-        elif not at.by_eye and at.travel in (0.0, 1.0):
-            end = "clockwise" if at.travel else "anticlockwise"
-            where = f"{'' if at.travel else 'a'}cw" if short else f"fully {end}"
-        else:
-            where = f"{at.travel * 100:.0f} %" if short else f"at {at.travel * 100:.0f} %"
-        told.append(f"{pot} {where}")
-    return ", ".join(told)
+    """Where the pots stand: "RV1 fully clockwise", or short "RV1 cw"; empty if not stated.
+
+    In short, pots that all stand alike are "all pots cw".
+    """
+    where = {pot: _position_word(at, short) for pot, at in state.pots.items()}
+    if short and len(where) > 1 and len(set(where.values())) == 1:
+        return f"all pots {next(iter(where.values()))}"
+    return ", ".join(f"{pot} {word}" for pot, word in where.items())
+
+
+def _position_word(at: Position, short: bool) -> str:
+    if at.by_eye and at.travel == 0.5:
+        return "middle" if short else "at the middle"
+    if not at.by_eye and at.travel in (0.0, 1.0):
+        end = "clockwise" if at.travel else "anticlockwise"
+        return f"{'' if at.travel else 'a'}cw" if short else f"fully {end}"
+    return f"{'' if short else 'at '}{at.travel * 100:.0f} %"
+
+
+def place(reading: Reading) -> str:
+    """A reading with its conditions, short: "grid1, RV1 cw"."""
+    if reading.kind in _ANYWHERE:
+        return subject(reading)
+    return ", ".join(filter(None, (subject(reading), position_words(reading.state, short=True))))
 
 
 def request(reading: Reading) -> str:
@@ -171,10 +187,13 @@ def value_words(part: Part | None, fitted: Fitted) -> str:
         return f"{x:.3g} times ({low:.3g} to {high:.3g})"
     if dimension is None:
         return f"{x * 100:.0f} % ({low * 100:.0f} to {high * 100:.0f} %)"
-    told = show(x, dimension)
-    if show(low, dimension) != told or show(high, dimension) != told:
-        told += f" ({show(low, dimension)} to {show(high, dimension)})"
-    return told
+    told, ends = show(x, dimension), (show(low, dimension), show(high, dimension))
+    if ends == (told, told):
+        return told
+    unit = told.partition(" ")[2]
+    if unit and all(end.endswith(f" {unit}") for end in ends):
+        ends = (ends[0].removesuffix(f" {unit}"), ends[1].removesuffix(f" {unit}"))
+    return f"{told} ({ends[0]} to {ends[1]})"
 
 
 _DRAWN = {
@@ -205,8 +224,9 @@ def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
         return "nothing wrong"
     if hypothesis.reading is not None and hypothesis.reading < len(readings):
         reading = readings[hypothesis.reading]
-        where = position_words(reading.state, short=True)
-        return f"the reading of {subject(reading)}" + (f", {where}" if where else "")
+        what = place(reading)
+        of = "" if what.startswith("across ") else "of the " if what == "mains" else "of "
+        return f"the reading {of}{what}"
     if suspect.parts == ("mains",):
         return "the mains"
     if suspect.parts[0].startswith("meter "):

@@ -133,7 +133,8 @@ class Meter:
         span = accuracy.range_for(abs(nominal))
         resolution = last_digit
         if span is not None and span.resolution is not None:
-            resolution = span.resolution
+            # A finer digit was read on a range that is not stated.
+            resolution = min(span.resolution, last_digit or span.resolution)
         floor = accuracy.digits * resolution
         gain = accuracy.share
         if accuracy.of_full_scale:

@@ -12,8 +12,8 @@ from ..netlist import Capacitor
 from .nodal import Wiring
 
 if TYPE_CHECKING:
-    from .model import SectionModel
     from .live import LiveState
+    from .model import SectionModel
 
 Complex = npt.NDArray[np.complex128]
 
@@ -39,7 +39,8 @@ class Alternating:
 
     def __init__(self, model: SectionModel, nodes: tuple[str, ...]) -> None:
         self._model = model
-        assert model.front is not None and model.predictor.frequency is not None
+        assert model.front is not None
+        assert model.predictor.frequency is not None
         self._omega = 2.0 * np.pi * model.predictor.frequency * model.front.harmonic
         at = model.section.joined
         self._capacitors = [
@@ -131,7 +132,8 @@ class Alternating:
         size = np.abs(here)
         along = self._z[:, o] @ self._wiring.incidence.T
         # By the logarithm of each admittance.
-        change = -along * self._across * self._y * (np.conj(here) / np.maximum(size, 1e-15))[:, None]
+        turned = np.conj(here) / np.maximum(size, 1e-15)
+        change = -along * self._across * self._y * turned[:, None]
         resistive = state.g.shape[1]
         by = state.to_coordinates(-change[:, None, :resistive].real)[:, 0]
         for k, (_, _, name) in enumerate(self._capacitors, start=resistive):
@@ -149,4 +151,3 @@ def _middle(kind: int, a: float, b: float) -> float:
     if kind == BOX:
         return float(np.log(0.5 * (np.exp(a) + np.exp(b))))
     return 0.5 * (a + b) if kind == EVEN else a
-

@@ -7,8 +7,9 @@ winding, amperes), and the thing itself for positions of pots, errors of gain an
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from scipy.special import ndtr
@@ -18,15 +19,26 @@ from ..engine.elements import Floats
 from ..graph import Section
 from ..idling import idling_valve
 from ..model import nominal_values, spreads
-from ..netlist import Capacitor, Diode, Pot, Resistor, Supply, Tremolo, Valve, Winding, Zener
+from ..netlist import (
+    Capacitor,
+    Diode,
+    Part,
+    Pot,
+    Resistor,
+    Supply,
+    Tremolo,
+    Valve,
+    Winding,
+    Zener,
+)
 from ..readings import Function, Kind, Meter, Reading, State, function_of
 from ..valves import lookup
 from ..valves.practice import SAMPLE_SPREAD
 
-R_NOTHING = 1e11
+R_NOTHING = 1e12
 """A leak that is none. [ohm]"""
-R_OPEN = 1e9
-"""A break; what insulates a tag strip. [ohm]"""
+R_OPEN = 1e11
+"""A break. [ohm]"""
 R_SHORT = 0.1
 """A short, with the leads to it. [ohm]"""
 R_CONTACT = 0.05
@@ -43,6 +55,8 @@ _AGED = 25
 """From this age on carbon composition counts as drifted upwards. [year]"""
 _MAINS_READ = 0.25
 """How far the mains may lie from nominal where it was read. [1]"""
+_ZENER_SERIES = 0.3
+"""Spread of a zener's dynamic resistance; common practice. [1]"""
 _DRIFT = 0.10
 """How far it may have drifted beyond its tolerance and still be called sound; common practice:
 10 to 20 % is common in old ones. [1]"""
@@ -98,7 +112,8 @@ class Priors:
     @property
     def free(self) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
         """Which coordinates are not certain, shape (rows, coordinates)."""
-        return self.kind != FIXED
+        free: np.ndarray[tuple[int, ...], np.dtype[np.bool_]] = self.kind != FIXED
+        return free
 
     def at(self, u: Floats, rows: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
            ) -> tuple[Floats, Floats]:  # fmt: skip
@@ -197,53 +212,107 @@ def gain(meter: Meter, function: Function) -> str:
 
 
 def _of_parts(section: Section, year: int) -> Iterator[tuple[str, Prior]]:
-    circuit = section.circuit
-    spread = spreads(circuit)
-    nominal = {name: float(value) for name, value in nominal_values(circuit).items()}
-    for part in circuit.parts:
-        name = part.name
-        if isinstance(part, Resistor):
-            drift = _DRIFT if part.year is not None and year - part.year >= _AGED else 0.0
-            yield name, _sound(part.r, spread.get(name, 0.0), drift)
-        elif isinstance(part, Pot):
-            yield name, _sound(part.r, spread.get(name, 0.0))
-            end = nominal[f"{name}.end"]
-            for which in ("top", "bottom"):
-                yield f"{name}.{which} end", between(0.2 * end, min(2.5 * end, 0.3 * part.r))
-            yield f"{name}.wiper", fixed(math.log(R_CONTACT))
-            yield f"{name}.taper", fixed(0.0)
-            yield f"{name}.turned", fixed(0.0)
-        elif isinstance(part, Capacitor):
-            yield name, _sound(part.c, spread.get(name, 0.0))
-            yield f"{name}.esr", between(*_sound_esr(part))
-            yield f"{name}.leak", fixed(math.log(nominal.get(f"{name}.leak", R_NOTHING)))
-        elif isinstance(part, Winding):
-            yield name, _sound(nominal[name], spread.get(name, 0.0))
-            yield f"{name}.source", _sound(nominal[f"{name}.source"], spread[f"{name}.source"])
-            # Of the resistance that acts in use, part is the primary's: a meter sees the rest.
-            yield f"{name}.copper", between(0.3, 1.0)
-            if part.centre is not None:
-                yield f"{name}.break 0", fixed(math.log(R_SHORT))
-                yield f"{name}.break 1", fixed(math.log(R_SHORT))
-        elif isinstance(part, Diode):
-            yield f"{name}.drop", _sound(nominal[f"{name}.drop"], spread[f"{name}.drop"])
-            yield f"{name}.series", fixed(math.log(max(nominal[f"{name}.series"], 1e-3)))
-            yield f"{name}.leak", fixed(math.log(R_NOTHING))
-        elif isinstance(part, Zener):
-            yield name, _sound(part.v_zener, spread.get(name, 0.0))
-            yield f"{name}.series", _sound(nominal[f"{name}.series"], 0.3)
-            yield f"{name}.leak", fixed(math.log(R_NOTHING))
-        elif isinstance(part, Supply):
-            yield name, _sound(part.v, spread.get(name, 0.0))
-            yield f"{name}.source", _sound(max(part.r_source, 0.05), 0.2)
-            # What is behind it when it is off (a winding, bleeders, nothing) is not drawn.
-            yield f"{name}.off", between(max(0.5 * part.r_source, 1.0), 20e6)
-        elif isinstance(part, Tremolo):
-            yield f"{name}.source", _sound(max(part.r_source, 0.05), 0.1)
-        elif isinstance(part, Valve):
-            yield f"{name}.grid current", fixed(math.log(I_NOTHING))
-            yield f"{name}.leak", fixed(math.log(R_NOTHING))
-            yield f"{name}.current", Prior(NORMAL, 0.0, _spread_of(section, part))
+    drawn = _Drawn(section, year)
+    for part in section.circuit.parts:
+        of_kind = _OF_KIND.get(type(part))
+        if of_kind is not None:
+            yield from of_kind(drawn, part)
+
+
+class _Drawn:
+    """What is drawn, as numbers by parameter name."""
+
+    def __init__(self, section: Section, year: int) -> None:
+        self.section, self.year = section, year
+        self.spread = spreads(section.circuit)
+        values = nominal_values(section.circuit)
+        self.nominal = {name: float(value) for name, value in values.items()}
+
+    def sound(self, name: str) -> Prior:
+        """A parameter within its tolerance."""
+        return _sound(self.nominal[name], self.spread.get(name, 0.0))
+
+
+_Named = Iterator[tuple[str, Prior]]
+
+
+def _resistor(drawn: _Drawn, part: Resistor) -> _Named:
+    is_old = part.year is not None and drawn.year - part.year >= _AGED
+    yield part.name, _sound(part.r, drawn.spread.get(part.name, 0.0), _DRIFT if is_old else 0.0)
+
+
+def _pot(drawn: _Drawn, part: Pot) -> _Named:
+    name = part.name
+    yield name, drawn.sound(name)
+    end = drawn.nominal[f"{name}.end"]
+    for which in ("top", "bottom"):
+        yield f"{name}.{which} end", between(0.2 * end, min(2.5 * end, 0.3 * part.r))
+    yield f"{name}.wiper", fixed(math.log(R_CONTACT))
+    yield f"{name}.taper", fixed(0.0)
+    yield f"{name}.turned", fixed(0.0)
+
+
+def _capacitor(drawn: _Drawn, part: Capacitor) -> _Named:
+    name = part.name
+    yield name, drawn.sound(name)
+    yield f"{name}.esr", between(*_sound_esr(part))
+    yield f"{name}.leak", fixed(math.log(drawn.nominal.get(f"{name}.leak", R_NOTHING)))
+
+
+def _winding(drawn: _Drawn, part: Winding) -> _Named:
+    name = part.name
+    yield name, drawn.sound(name)
+    yield f"{name}.source", drawn.sound(f"{name}.source")
+    # Of the resistance that acts in use, part is the primary's: a meter sees the rest.
+    yield f"{name}.copper", between(0.3, 1.0)
+    if part.centre is not None:
+        yield f"{name}.break 0", fixed(math.log(R_SHORT))
+        yield f"{name}.break 1", fixed(math.log(R_SHORT))
+
+
+def _diode(drawn: _Drawn, part: Diode) -> _Named:
+    name = part.name
+    yield f"{name}.drop", drawn.sound(f"{name}.drop")
+    yield f"{name}.series", fixed(math.log(max(drawn.nominal[f"{name}.series"], 1e-3)))
+    yield f"{name}.leak", fixed(math.log(R_NOTHING))
+
+
+def _zener(drawn: _Drawn, part: Zener) -> _Named:
+    name = part.name
+    yield name, drawn.sound(name)
+    yield f"{name}.series", _sound(drawn.nominal[f"{name}.series"], _ZENER_SERIES)
+    yield f"{name}.leak", fixed(math.log(R_NOTHING))
+
+
+def _supply(drawn: _Drawn, part: Supply) -> _Named:
+    name = part.name
+    yield name, drawn.sound(name)
+    yield f"{name}.source", _sound(max(part.r_source, 0.05), 0.2)
+    # What is behind it when it is off (a winding, bleeders, nothing) is not drawn.
+    yield f"{name}.off", between(max(0.5 * part.r_source, 1.0), 20e6)
+
+
+def _tremolo(_: _Drawn, part: Tremolo) -> _Named:
+    yield f"{part.name}.source", _sound(max(part.r_source, 0.05), 0.1)
+
+
+def _valve(drawn: _Drawn, part: Valve) -> _Named:
+    yield f"{part.name}.grid current", fixed(math.log(I_NOTHING))
+    yield f"{part.name}.leak", fixed(math.log(R_NOTHING))
+    yield f"{part.name}.current", Prior(NORMAL, 0.0, _spread_of(drawn.section, part))
+
+
+_OF_KIND: Mapping[type[Part], Callable[[_Drawn, Any], _Named]] = {
+    Resistor: _resistor,
+    Pot: _pot,
+    Capacitor: _capacitor,
+    Winding: _winding,
+    Diode: _diode,
+    Zener: _zener,
+    Supply: _supply,
+    Tremolo: _tremolo,
+    Valve: _valve,
+}
 
 
 def _sound(nominal: float, tolerance: float, drift: float = 0.0) -> Prior:

@@ -19,35 +19,23 @@ from scipy.interpolate import PchipInterpolator
 
 from ..engine.elements import GROUND, Element, Floats, Resistance
 from ..errors import EngineError
-from ..graph import Cut, Section
-from ..model import R_BROKEN, Value, Values
-from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Supply, Winding, Zener
+from ..graph import Cut
+from ..model import Values
+from ..netlist import Winding
 from ..predictor import Operating, Predictor
 from ..tracing import LOADS, scaled, trace
-from .coordinates import R_NOTHING, R_OPEN, R_SHORT
+from .knots import R_METER, Knot, Knots
 
 _FEW = (0.5, 1.8)  # loads at which a parameter's effect is simulated
 _DENSE = 3000  # points of the table of the curve as drawn [count]
 _WIDE = (1e-5, 1e7)  # loads that the table spans, as shares of the one drawn
 _NO_VOLTS = 0.02  # where the drawn state gives less, effects add instead of multiplying [V]
 
-_RESISTOR = (2e-4, 0.1, 0.35, 0.7, 1.0, 1.4, 3.0, 10.0, 40.0)
-_VOLTS = (1e-3, 0.3, 0.7, 1.0, 1.3)
-_SOURCE = (0.6, 1.0, 1.5)
-_CAPACITANCE = (0.003, 0.02, 0.08, 0.3, 0.7, 1.0, 1.4)
-_DROP = (0.7, 1.0, 1.3)
-_ZENER = (0.6, 0.8, 0.93, 1.0, 1.07, 1.25, 1.6)
-_ESR = (0.05, 10.0, 70.0, 400.0)  # ohm
 _HEAVY = (60.0, 600.0, 6e3, 6e4, 6e5)  # loads near a short, where only the drawn state is known
-_R_METER = 10e6  # of the meter that reads a node which nothing else holds [ohm]
-_LEAK = (R_SHORT, 300.0, 2e3, 10e3, 50e3, 400e3)  # ohm
 _AT_ONCE = 20  # states that are simulated between two reports of progress [count]
 
 Progress = Callable[[str, int, int], None]
 """Told of what is simulated how many states are done, and of how many."""
-
-_Knot = tuple[float, dict[str, Value], tuple[Element, ...]]
-"""A coordinate that is simulated, the parameters that differ there, and further elements."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +86,8 @@ class Front:
         the port.
     harmonic : int
         Of the mains' frequency: that of the port's ripple. [count]
+    r_seen : mapping of (str, str) to float
+        What a meter sees at ("dc", node) and ("ac", node). [ohm]
     """
 
     def __init__(self, predictor: Predictor, port: str,
@@ -105,7 +95,8 @@ class Front:
         self._predictor, self._port = predictor, port
         self._progress = progress
         self._section = predictor.section
-        assert predictor.network is not None and self._section.cut is not None
+        assert predictor.network is not None
+        assert self._section.cut is not None
         self._network = predictor.network
         self._cut: Cut = self._section.cut
         self.front_nodes = tuple(sorted(self._cut.front_nodes))
@@ -121,8 +112,8 @@ class Front:
         self.harmonic = 1
         self._seen: list[tuple[float, Floats, float]] = []
         self._table()
+        self.r_seen = self._seen_by_meters()
         self.axes: dict[str, Axis] = {}
-        self.acts: dict[str, str] = {}
         self._make_axes()
 
     # --- the drawn state over all loads
@@ -196,7 +187,8 @@ class Front:
         seen, self._seen = self._seen, []
         i0, outputs0, v0 = seen[0]
         self.g_drawn = abs(i0 / v0) if v0 else 1e-6
-        self.log_g = np.log(self.g_drawn) + np.linspace(*np.log(_WIDE), _DENSE)
+        low, high = (math.log(share * self.g_drawn) for share in _WIDE)
+        self.log_g = np.linspace(low, high, _DENSE)
         v = curve.meet(np.zeros_like(self.log_g), np.exp(self.log_g))[0]
         more = [self._loaded(values, (), share) for share in (*_FEW, *_HEAVY)]
         self._record([(state, extra) for state, extra in more])
@@ -212,89 +204,30 @@ class Front:
         self._slope = np.gradient(self._base, self.log_g, axis=1)
         self._adds = np.abs(outputs0) < _NO_VOLTS
 
+    def _seen_by_meters(self) -> dict[tuple[str, str], float]:
+        """Resistance that a meter sees at the nodes in front, as drawn: ("dc", node). [ohm]"""
+        values = self._predictor.values()
+        bare, *loaded = self._predictor.wholes([
+            (values, ()), *((values, (Resistance("meter", node, GROUND, R_METER),))
+                            for node in self.front_nodes)])  # fmt: skip
+        drawn, found = self._outputs_of(bare), {}
+        for node, answer in zip(self.front_nodes, loaded, strict=True):
+            for kind in ("dc", "ac"):
+                k = self.index[kind, node, ""]
+                now = self._outputs_of(answer)[k]
+                if abs(drawn[k]) > _NO_VOLTS and 0.0 < now / drawn[k] < 1.0:
+                    found[kind, node] = R_METER * (drawn[k] / now - 1.0)
+        return found
+
     # --- what the parameters do
 
     def _make_axes(self) -> None:
-        section, cut = self._section, self._cut
-        single = sum(1 for s in section.sources if s.name in cut.front) == 1
-        at_port = {*cut.ports, *cut.front_nodes}
-        knots: dict[str, list[_Knot]] = {}
-        for part in section.circuit.parts:
-            ends = {section.joined[node] for _, node in part.terminals if node in section.joined}
-            if part.name in cut.front or (isinstance(part, Capacitor) and ends & at_port):
-                knots |= self._knots_of(part, ends, single=single)
-        if "mains" in self._predictor.values():
-            sources = [s.name for s in section.sources if s.name in cut.front]
-            if single:
-                self.acts["mains"] = sources[0]
-            else:
-                nominal = float(self._predictor.values()["mains"])
-                knots["mains"] = [(math.log(nominal * r), {"mains": nominal * r}, ())
-                                  for r in _VOLTS]  # fmt: skip
+        knots, self.acts = Knots(self._predictor).find()
         self._simulate(knots)
         for name in self.axes:
             self.acts.setdefault(name, name)
 
-    def _knots_of(self, part: Part, ends: set[str], *, single: bool
-                  ) -> dict[str, list[_Knot]]:  # fmt: skip
-        """The values of a part's parameters that are simulated, with the coordinate of each."""
-        values = self._predictor.values()
-        name = part.name
-        # Where something is open a node may hang on nothing but the meter that reads it.
-        meters = tuple(Resistance(f"meter {node}", node, GROUND, _R_METER)
-                       for node in self.front_nodes
-                       if node not in self._section.circuit.elsewhere)  # fmt: skip
-
-        def ratios(parameter: str, shares: Sequence[float]
-                   ) -> list[_Knot]:  # fmt: skip
-            nominal = float(values[parameter])
-            return [(math.log(nominal * r), {parameter: nominal * r}, ()) for r in shares]
-
-        def across(a: str, b: str) -> list[_Knot]:
-            at = self._section.joined
-            leaks = [(math.log(r), {}, (Resistance(f"leak {name}", at[a], at[b], r),))
-                     for r in _LEAK]  # fmt: skip
-            return [*leaks, (math.log(R_NOTHING), {}, ())]
-
-        found: dict[str, list[_Knot]] = {}
-        if isinstance(part, Resistor):
-            found[name] = [*ratios(name, _RESISTOR), (math.log(R_OPEN), {name: R_OPEN}, meters)]
-        elif isinstance(part, Pot):
-            found[name] = ratios(name, _RESISTOR[2:-2])
-        elif isinstance(part, Winding):
-            # Where the mains acts on the same axis, the coordinates of both count from 1.
-            shift = math.log(float(values.get("mains", 1.0))) if single else 0.0
-            found[name] = [(x + shift, change, extra) for x, change, extra in ratios(name, _VOLTS)]
-            found[f"{name}.source"] = ratios(f"{name}.source", _SOURCE)
-            if part.centre is not None:
-                for half in range(2):
-                    broken = f"{name}.break {half}"
-                    found[broken] = [(math.log(R_SHORT), {}, ()),
-                                     (math.log(R_OPEN), {broken: R_OPEN}, meters)]  # fmt: skip
-        elif isinstance(part, Supply):
-            shift = math.log(float(values.get("mains", 1.0))) if single else 0.0
-            found[name] = [(x + shift, change, extra) for x, change, extra in ratios(name, _VOLTS)]
-        elif isinstance(part, Capacitor):
-            found[name] = ratios(name, _CAPACITANCE)
-            found[f"{name}.esr"] = [(math.log(r), {f"{name}.esr": r}, ()) for r in _ESR]
-            if ends & set(self.front_nodes):  # else it is a load behind the port
-                found[f"{name}.leak"] = across(part.start, part.end)
-        elif isinstance(part, Diode):
-            found[f"{name}.drop"] = ratios(f"{name}.drop", _DROP)
-            series = f"{name}.series"
-            nominal = float(values[series])
-            found[series] = [(math.log(max(nominal, 1e-3)), {}, ()),
-                             (math.log(R_BROKEN), {series: R_BROKEN}, meters)]  # fmt: skip
-            found[f"{name}.leak"] = across(part.anode, part.cathode)
-        elif isinstance(part, Zener):
-            found[name] = ratios(name, _ZENER)
-            series = f"{name}.series"
-            found[series] = [*ratios(series, _SOURCE),
-                             (math.log(R_BROKEN), {series: R_BROKEN}, meters)]  # fmt: skip
-            found[f"{name}.leak"] = across(part.anode, part.cathode)
-        return found
-
-    def _simulate(self, knots: Mapping[str, Sequence[_Knot]]) -> None:  # fmt: skip
+    def _simulate(self, knots: Mapping[str, Sequence[Knot]]) -> None:  # fmt: skip
         """Simulate all knots of all axes at a few loads, in one go."""
         base = self._predictor.values()
         drawn = {name: float(value) for name, value in base.items()}

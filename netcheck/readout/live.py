@@ -192,7 +192,7 @@ class LiveState:
         v_by : array, shape (rows, probes, coordinates)
             Its derivative.
         r : array, shape (rows, probes)
-            Resistance that a meter sees; 0 in front of the rectifier. [ohm]
+            Resistance that a meter sees; in front of the rectifier that as drawn. [ohm]
         r_by : array, shape (rows, probes, coordinates)
             Its derivative.
         """
@@ -212,11 +212,12 @@ class LiveState:
             r = r + self._bend[:, None] * reach**2
             # A curve that moves by so much at the same load moves by more at the same current.
             self._add_axes(v_by, 0, reach / (1.0 + self._elastic)[:, None])
-            self._add_front(probes, v, v_by)
+            self._add_front(probes, v, v_by, r)
         return v, v_by, r, r_by
 
-    def _add_front(self, probes: Sequence[tuple[str, str]], v: Floats, v_by: Floats) -> None:
-        """Add the mean volts of nodes in front of the rectifier."""
+    def _add_front(self, probes: Sequence[tuple[str, str]], v: Floats, v_by: Floats,
+                   r: Floats) -> None:  # fmt: skip
+        """Add the mean volts of nodes in front of the rectifier, and what a meter sees there."""
         assert self.model.front is not None
         for k, probe in enumerate(probes):
             for node, sign in zip(probe, (1.0, -1.0), strict=True):
@@ -225,6 +226,7 @@ class LiveState:
                     w, w_by = self.output(at)
                     v[:, k] += sign * w
                     v_by[:, k] += sign * w_by
+                    r[:, k] += self.model.front.r_seen.get(("dc", node), 0.0)
 
     def _add_axes(self, by: Floats, output: int, weight: Floats) -> None:
         """Add what the coordinates in front do to an output, weight of shape (rows, n)."""

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from .. import assumed
 from ..engine.elements import GROUND, Floats
 from ..errors import EngineError
-from ..graph import Section
 from ..idling import IdlingValve, idle, idling_valve
 from ..model import R_ELSEWHERE, audio_law
 from ..netlist import (
@@ -153,7 +152,7 @@ class SectionModel:
         stops += [(tap.node, tap.v_rms / full) for tap in winding.taps]
         stops.append((winding.end, 1.0))
         return [Branch(self._at(a), self._at(b), f"{winding.name}.copper", share=up - down)
-                for (a, down), (b, up) in zip(stops[:-1], stops[1:], strict=True)]  # fmt: skip
+                for (a, down), (b, up) in pairwise(stops)]  # fmt: skip
 
     def resistances(self, branches: Sequence[Branch], x: Mapping[str, Floats],
                     travel: Mapping[str, Floats]

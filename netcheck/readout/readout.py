@@ -9,10 +9,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from ..engine.elements import GROUND, Floats
-from ..netlist import Capacitor, Pot, Valve
+from ..netlist import Capacitor, Pot, Resistor, Valve
 from ..readings import OVERLOAD, Function, Kind, Reading, function_of
 from .alternating import Alternating
-from .coordinates import Coordinates, coordinates, gain, position
+from .coordinates import Coordinates, Priors, coordinates, gain, position
 from .live import Conditions, LiveState, ToCoordinates
 from .model import SectionModel, log_current
 from .nodal import Solved
@@ -27,6 +27,8 @@ ESR_ADDED = 0.2
 """Series resistances are compared as ln(ESR + this). [ohm]"""
 _RIPPLE_ERROR = 0.08  # of the ripple by this path against a whole simulation
 _FORM = 0.01  # an averaging meter on a mains that is not quite a sine
+_FAR, _FAR_FRONT = 0.03, 0.10  # of mean volts far from those drawn, behind and in front
+_FAR_RIPPLE = 0.5  # of the logarithm of alternating volts, for each neper beyond the first
 _V_ERROR = 0.01  # of mean volts by this path [V]
 _UNSAFE = 3.0  # a resistance read with capacitors not known to be discharged may be off by more
 
@@ -94,6 +96,31 @@ class Readout:
                 groups.setdefault((*where.items(), out), _Group(where, out)).where.append(k)
         self._alternating = self._make_alternating()
         self._tables = {name: model.current_table(ready) for name, ready in model.valves.items()}
+        self.measured = self._with_distance()
+
+    def _with_distance(self) -> list[Measured]:
+        """Readings with the error of this path, which is less sure far from what is drawn.
+
+        The rectifier is simulated around the drawn state: where a part is open or shorted so
+        that volts are gone or many times too high, they are told less exactly.
+        """
+        middle = np.zeros((1, len(self.coordinates)))
+        drawn, _ = self.predict(Priors([self.coordinates.sound]).at(middle, np.zeros(1, int))[0])
+        found = []
+        for reading, now, y in zip(self.readings, self.measured, drawn[0], strict=True):
+            far = 0.0
+            if reading.kind is Kind.DC:
+                small = 0.02 * abs(y) + 0.05
+                off = abs(math.log((abs(now.y) + small) / (abs(y) + small)))
+                leads = {self._at(reading.plus), self._at(reading.minus)}
+                is_front = leads & self.model.front_nodes
+                share = _FAR_FRONT if is_front else _FAR
+                size = max(abs(now.y), abs(y) if is_front else 0.3 * abs(y))
+                far = share * size * min(max(off - 1.0, 0.0), 1.0)
+            elif reading.kind in {Kind.AC, Kind.RIPPLE}:
+                far = _FAR_RIPPLE * max(abs(now.y - y) - 1.0, 0.0)
+            found.append(Measured(now.y, math.hypot(now.sigma, far)))
+        return found
 
     # --- what can be read
 
@@ -111,7 +138,11 @@ class Readout:
         if kind is Kind.DC:
             known = {*model.live_wiring.nodes, *model.front_nodes, GROUND}
             return {self._at(reading.plus), self._at(reading.minus)} <= known
-        return kind is not Kind.MAINS or model.section.circuit.mains is not None
+        if kind is Kind.LIFTED:  # what a diode or a winding shows then is no coordinate
+            part = model.section.circuit.part(reading.part)
+            return isinstance(part, Resistor | Pot | Capacitor)
+        has_mains = model.section.circuit.mains is not None and bool(model.section.sources)
+        return kind is not Kind.MAINS or has_mains
 
     def _is_alternating_usable(self, reading: Reading) -> bool:
         front = self.model.front
@@ -135,13 +166,14 @@ class Readout:
         added = self.added(reading)
         sigma = own / max(abs(nominal) + added, 1e-12)
         if kind in {Kind.AC, Kind.RIPPLE}:
-            front = self.model.front
-            is_front = front is not None and _front_output(
-                front.index, self._at(reading.plus), self._at(reading.minus)) is not None  # fmt: skip
-            sigma = math.hypot(sigma, _FORM if is_front else _RIPPLE_ERROR)
+            sigma = math.hypot(sigma, _FORM if self._is_in_front(reading) else _RIPPLE_ERROR)
         if kind is Kind.OHMS and not reading.state.discharged:
             sigma *= _UNSAFE
         return Measured(math.log(max(max(nominal, 0.0) + added, 1e-15)), sigma)
+
+    def _is_in_front(self, reading: Reading) -> bool:
+        front, leads = self.model.front, (self._at(reading.plus), self._at(reading.minus))
+        return front is not None and _front_output(front.index, *leads) is not None
 
     def added(self, reading: Reading) -> float:
         """What is added to a reading before its logarithm is taken. [SI]"""
@@ -243,7 +275,7 @@ class Readout:
         assert front is not None
         output = _front_output(front.index, plus, minus)
         if output is not None:
-            w, by = state.output(output)
+            w, by = self._loaded(reading, *state.output(output), state)
         else:
             assert self._alternating is not None
             kind = "ripple pp" if reading.kind is Kind.RIPPLE else "ripple"
@@ -252,7 +284,20 @@ class Readout:
             by = share[:, None] * by + w[:, None] * share_by
             w = w * share
         total = np.maximum(w, 0.0) + self.added(reading)
-        return np.log(total), by / total[:, None]
+        return np.log(total), by * (w > 0.0)[:, None] / total[:, None]
+
+    def _loaded(self, reading: Reading, w: Floats, by: Floats, state: LiveState
+                ) -> tuple[Floats, Floats]:  # fmt: skip
+        """Alternating volts in front of the rectifier as the meter leaves them."""
+        front, nodes = self.model.front, (self._at(reading.plus), self._at(reading.minus))
+        assert front is not None
+        r = sum(front.r_seen.get(("ac", node), 0.0) for node in nodes)
+        name = f"{reading.meter.name}.input"
+        r_meter = reading.meter.resistance(Function.AC_VOLTS, abs(reading.nominal))
+        share = 1.0 - r / (r_meter * np.exp(state.x[name]) + r)
+        by = share[:, None] * by
+        by[:, self.coordinates.index[name]] += w * share * (1.0 - share)
+        return w * share, by
 
     def _current(self, reading: Reading, state: LiveState) -> tuple[Floats, Floats]:
         valve = self.model.section.circuit.part(reading.part)
@@ -329,4 +374,3 @@ def _overload(reading: Reading) -> float:
     """What the meter shows as OL. [ohm]"""
     ranges = reading.meter.on(Function.OHMS).ranges
     return max(ranges[-1].full, 1e3) if ranges else R_OVERLOAD
-

@@ -13,8 +13,9 @@ WIDTH, HEIGHT = 61, 15
 
 
 def plot(travel: Floats, mean: Floats, band: tuple[Floats, Floats],
-         worst: tuple[Floats, Floats]) -> list[str]:  # fmt: skip
-    """Volts over travel: "*" the mean, ":" the 95 % band, "." the worst case.
+         worst: tuple[Floats, Floats] | None = None,
+         marks: Sequence[tuple[float, float]] = ()) -> list[str]:  # fmt: skip
+    """Volts over travel: "*" the mean, ":" the 95 % band, "." the worst case, "O" readings.
 
     Parameters
     ----------
@@ -22,8 +23,12 @@ def plot(travel: Floats, mean: Floats, band: tuple[Floats, Floats],
         Rotation, rising, 0 to 1. [1]
     mean : array, shape (n,)
         Predicted mean. [V]
-    band, worst : tuple of two arrays, shape (n,)
+    band : tuple of two arrays, shape (n,)
         Limits, low and high. [V]
+    worst : tuple of two arrays, shape (n,), optional
+        Limits, low and high; left out if not given. [V]
+    marks : sequence of (travel, volts)
+        Single readings. [1], [V]
 
     Returns
     -------
@@ -31,13 +36,20 @@ def plot(travel: Floats, mean: Floats, band: tuple[Floats, Floats],
         Lines of at most 72 characters.
     """
     at = np.linspace(travel[0], travel[-1], WIDTH)
-    curves = [np.interp(at, travel, y) for y in (*worst, *band, mean)]
-    low, high, step = _axis(min(c.min() for c in curves), max(c.max() for c in curves))
+    limits = [(".", worst), (":", band)] if worst is not None else [(":", band)]
+    bands = [(sign, *(np.interp(at, travel, y) for y in pair)) for sign, pair in limits]
+    curve = np.interp(at, travel, mean)
+    every = np.concatenate([curve, *(y for _, *pair in bands for y in pair),
+                            [volts for _, volts in marks]])  # fmt: skip
+    low, high, step = _axis(every.min(), every.max())
     field = [[" "] * WIDTH for _ in range(HEIGHT)]
-    for sign, lower, upper in ((".", curves[0], curves[1]), (":", curves[2], curves[3])):
+    for sign, lower, upper in bands:
         _fill(field, sign, _rows(upper, low, high), _rows(lower, low, high))
-    for column, row in enumerate(_rows(curves[4], low, high)):
+    for column, row in enumerate(_rows(curve, low, high)):
         field[row][column] = "*"
+    for where, volts in marks:
+        column = int(np.argmin(np.abs(at - where)))
+        field[_rows(np.array([volts]), low, high)[0]][column] = "O"
     return _framed(field, low, high, step, travel)
 
 

@@ -1,0 +1,98 @@
+"""`netcheck diagnose`: which part explains the readings."""
+
+from __future__ import annotations
+
+import datetime
+from typing import TYPE_CHECKING, cast
+
+import click
+
+from ..errors import InputError
+from .common import CLEAN, FINDINGS, as_json, complain, emit, load, load_sheet
+from .progress import ProgressLine
+
+if TYPE_CHECKING:
+    from ..diagnose.account import Account
+    from ..finding import Finding
+    from ..readings import Sheet, Stage
+
+
+@click.command("diagnose")
+@click.argument("circuit")
+@click.argument("readings")
+@click.option("--stage", type=click.Choice(["found", "left"]),
+              help="Which readings: as found (if there are any) or as left.")  # fmt: skip
+@click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema diagnose.")
+def command(circuit: str, readings: str, stage: str | None, json_: bool) -> int:
+    """Name the part that explains the READINGS taken on a CIRCUIT.
+
+    Every part is tried in every way that it fails in practice, all others within their
+    tolerance. Parts that the readings cannot tell apart are named together, and the reading
+    that would tell most is proposed. Exits with 0 if nothing is wrong, else with 1. CIRCUIT is
+    a circuit file or the name of an example, READINGS a sheet of readings; one of them may be
+    "-" for standard input.
+    """
+    account, findings = _diagnosed(circuit, readings, stage)
+    if json_:
+        from ..report.diagnosisdata import diagnosis_data  # noqa: PLC0415 - keeps --help quick
+
+        emit(as_json(diagnosis_data(account, findings)))
+    else:
+        from ..report.diagnosis import render_diagnosis  # noqa: PLC0415
+
+        _complain_of(findings)
+        emit(render_diagnosis(account, readings))
+    from ..diagnose.diagnosis import Verdict  # noqa: PLC0415
+
+    return CLEAN if account.diagnosis.verdict is Verdict.SOUND else FINDINGS
+
+
+def _diagnosed(circuit: str, readings: str, stage: str | None
+               ) -> tuple[Account, list[Finding]]:  # fmt: skip
+    """Read both files, simulate and diagnose."""
+    from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
+
+    if circuit == readings == "-":
+        raise InputError("only one of the two files can be standard input")
+    with Service() as service, ProgressLine() as progress:
+        progress("reading the circuit", 0, 0)
+        service.start()  # it loads its libraries while the circuit is read
+        from ..diagnose.account import account  # noqa: PLC0415
+        from ..graph import Section  # noqa: PLC0415
+        from ..predictor import Predictor  # noqa: PLC0415
+        from ..readout.model import SectionModel  # noqa: PLC0415
+
+        section = Section(load(circuit))
+        sheet, findings = load_sheet(readings, section)
+        picked = _stage(sheet, readings, stage)
+        model = SectionModel(Predictor(section, service), progress)
+        progress("weighing what may be wrong", 0, 0)
+        year = datetime.date.today().year
+        found = account(model, list(sheet.at(picked)), sheet.meters[0], year)
+    return found, findings
+
+
+def _stage(sheet: Sheet, name: str, asked: str | None) -> Stage:
+    """The stage that was asked for, else the first that holds a reading.
+
+    Raises
+    ------
+    InputError
+        If it holds none.
+    """
+    if asked is None and sheet.stages:
+        return sheet.stages[0]
+    stage = cast("Stage", f"as {asked or 'found'}")
+    if stage not in sheet.stages:
+        raise InputError(f"{name}: it holds no reading {stage}")
+    return stage
+
+
+def _complain_of(findings: list[Finding]) -> None:
+    """Show what is doubtful about the sheet, notes left out."""
+    from ..finding import Severity  # noqa: PLC0415
+    from ..report.findings import render  # noqa: PLC0415
+
+    doubtful = [finding for finding in findings if finding.severity is not Severity.NOTE]
+    if doubtful:
+        complain(f"{render(doubtful)}\n")
