@@ -30,6 +30,7 @@ DOUBLE = 0.05
 """Two parts at once are thought of where a misfit this improbable is left by one. [1]"""
 _PAIRS = 0.07  # share of all faults that are two at once
 _MISREAD = 0.1  # share of all faults that are readings written down wrong
+_HOPELESS, _MOST_REFINED = 400.0, 8  # nepers behind the best; hypotheses that are simulated
 _DOUBTED = 3.0  # standard deviations from what all the others say
 _MOST_DOUBTED = 4
 _PLAIN = 2e-3  # of the misfit of a sound section may be left by a break or a short
@@ -105,8 +106,7 @@ def diagnose(
     """
     readout = Readout(model, readings, year)
     fitter = Fitter(readout)
-    first = fitter.fit(single(model.section, readout.readings))
-    fits = [first]
+    fits = [_refined(fitter, fitter.fit(single(model.section, readout.readings)))]
     doubted = _doubted(fitter)
     if doubted:
         fits.append(fitter.fit(misread(readout.readings, doubted)))
@@ -120,6 +120,19 @@ def diagnose(
     found = suspects(readout, fits, posterior)
     verdict, group = _judged(found, chance < UNFIT and not _is_plain(fits, posterior))
     return Diagnosis(readout, tuple(fits), posterior, tuple(found), verdict, group, chance)
+
+
+def _refined(fitter: Fitter, fits: Fits) -> Fits:
+    """Fits with the likeliest hypotheses that act on the rectifier simulated as they are."""
+    front = fitter.readout.model.front
+    if front is None:
+        return fits
+    acting = [k for k, h in enumerate(fits.hypotheses)
+              if h.parts and any(name in front.acts for name in h.changes)]  # fmt: skip
+    best = float(fits.log_evidence.max())
+    acting = [k for k in acting if fits.log_evidence[k] > best - _HOPELESS]
+    likely = sorted(acting, key=lambda k: -fits.log_evidence[k])[:_MOST_REFINED]
+    return fitter.refined(fits, likely)
 
 
 def _posterior(fits: Sequence[Fits], sound_before: float) -> Floats:

@@ -105,7 +105,8 @@ def evidence(diagnosis: Diagnosis, suspect: Suspect) -> list[Evidence]:
         bits = float(fits.log_evidence[k] - sound.log_evidence[k_sound]) / math.log(2.0)
         return [_misread(diagnosis, fits, k, bits)]
     healthy = _Shown(readout, _mains_as_read(readout))
-    faulty = _Shown(readout, _mains_as_read(readout) | _as_fitted(readout, fits, k))
+    faulty = _Shown(readout, _mains_as_read(readout) | _as_fitted(readout, fits, k),
+                    fits.exact_of(k, _DRAWS))  # fmt: skip
     split = _telling((faulty.log_density() - healthy.log_density()) / math.log(2.0))
     if any(bits > 0.0 for _, bits in split):
         return [
@@ -199,6 +200,8 @@ class _Shown:
         What is read.
     changes : mapping of coordinate name to Prior
         What differs from a sound chassis.
+    exact : array, shape (draws, outputs of the front), optional
+        What puts the rectifier right there.
 
     Attributes
     ----------
@@ -206,11 +209,12 @@ class _Shown:
         2.5 %, 50 % and 97.5 % points, on the scales of comparison.
     """
 
-    def __init__(self, readout: Readout, changes: Mapping[str, Prior]) -> None:
+    def __init__(self, readout: Readout, changes: Mapping[str, Prior],
+                 exact: Floats | None = None) -> None:  # fmt: skip
         row = readout.coordinates.row(changes)
         score = ndtri(qmc.Halton(len(row), seed=2).random(_DRAWS))  # the same on every run
         x, _ = Priors([row]).at(np.asarray(score), np.zeros(_DRAWS, dtype=int))
-        low, middle, high = np.quantile(readout.predict(x)[0], (0.025, 0.5, 0.975), axis=0)
+        low, middle, high = np.quantile(readout.predict(x, exact)[0], (0.025, 0.5, 0.975), axis=0)
         own = _Z_95 * np.array([m.sigma for m in readout.measured])
         self.points = np.stack([middle - np.hypot(middle - low, own), middle,
                                 middle + np.hypot(high - middle, own)], axis=1)  # fmt: skip
@@ -235,7 +239,7 @@ def _wanted(readout: Readout, fits: Fits, k: int, j: int) -> tuple[float, float,
     """What all other readings make of one under a hypothesis: 2.5 %, 50 %, 97.5 % points."""
     u = fits.u[k]
     x, dx_du = fits.priors.at(u[None], np.array([k]))
-    y, dy_dx = readout.predict(x)
+    y, dy_dx = readout.predict(x, fits.exact_of(k, 1))
     slope = dy_dx[0] * dx_du
     others = np.arange(y.size) != j
     sigma = np.array([m.sigma for m in readout.measured])

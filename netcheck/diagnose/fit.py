@@ -55,6 +55,8 @@ class Fits:
         Predicted less measured, in standard deviations of the reading itself. [1]
     slope : array, shape (hypotheses, readings, coordinates)
         Derivative of `residual` by the scores.
+    exact : array, shape (hypotheses, outputs of the front), or None
+        What puts the rectifier right at the best fit; None without a rectifier.
     """
 
     hypotheses: tuple[Hypothesis, ...]
@@ -64,6 +66,11 @@ class Fits:
     misfit: Floats
     residual: Floats
     slope: Floats
+    exact: Floats | None
+
+    def exact_of(self, k: int, rows: int) -> Floats | None:
+        """`exact` of one hypothesis for many conditions near its best fit."""
+        return None if self.exact is None else np.repeat(self.exact[k : k + 1], rows, axis=0)
 
     def covariance(self, k: int) -> Floats:
         """Covariance of the scores of one hypothesis, (coordinates, coordinates). [1]"""
@@ -93,27 +100,76 @@ class Fitter:
         coordinates = self.readout.coordinates
         priors = Priors([coordinates.row(h.changes) for h in hypotheses])
         rows, u = self._starts(hypotheses, len(coordinates))
-        y, sigma, penalty = self._targets(hypotheses)
-        search = _Search(self.readout, priors, rows, y[rows], sigma[rows])
-        search.run(u)
-        evidence = search.log_evidence() + penalty[rows]
-        best = np.array([_best(rows, evidence, k) for k in range(len(hypotheses))])
-        return Fits(
-            tuple(hypotheses), priors, search.u[best], evidence[best],
-            2.0 * search.objective[best], search.residual[best], search.slope[best],
-        )  # fmt: skip
+        search, evidence = self._searched(hypotheses, priors, rows, u, self._as_is(len(rows)))
+        best = np.array([_best(rows, evidence, k) for k in range(len(hypotheses))], dtype=int)
+        return self._fits(hypotheses, priors, search, evidence, best)
 
     def at_rest(self, hypotheses: Sequence[Hypothesis]) -> Fits:
         """Hypotheses before anything is fitted: every score 0."""
         coordinates = self.readout.coordinates
         priors = Priors([coordinates.row(h.changes) for h in hypotheses])
-        y, sigma, penalty = self._targets(hypotheses)
         rows = np.arange(len(hypotheses))
-        search = _Search(self.readout, priors, rows, y, sigma)
-        search.begin(np.zeros((rows.size, len(coordinates))))
-        evidence = search.log_evidence() + penalty
-        return Fits(tuple(hypotheses), priors, search.u, evidence, 2.0 * search.objective,
-                    search.residual, search.slope)  # fmt: skip
+        u = np.zeros((rows.size, len(coordinates)))
+        search, evidence = self._searched(
+            hypotheses, priors, rows, u, self._as_is(rows.size), rounds=0
+        )
+        return self._fits(hypotheses, priors, search, evidence, rows)
+
+    def refined(self, fits: Fits, which: Sequence[int]) -> Fits:
+        """Fits with the rectifier simulated where some hypotheses have led.
+
+        Parameters
+        ----------
+        fits : Fits
+            As far as they go.
+        which : sequence of int
+            Places of the hypotheses. [count]
+
+        Raises
+        ------
+        EngineError
+            If the simulator cannot answer.
+        """
+        found = {k: exact for k in which if (exact := self._exact(fits, k)) is not None}
+        if not found or fits.exact is None:
+            return fits
+        rows = np.array(list(found))
+        exact = np.array(list(found.values()))
+        own = [fits.hypotheses[k] for k in rows]
+        priors = Priors([self.readout.coordinates.row(h.changes) for h in own])
+        search, evidence = self._searched(own, priors, np.arange(rows.size), fits.u[rows], exact)
+        new = self._fits(own, priors, search, evidence, np.arange(rows.size))
+        old = (fits.u, fits.log_evidence, fits.misfit, fits.residual, fits.slope, fits.exact)
+        merged = [np.array(array) for array in old]
+        for array, better in zip(merged, (new.u, new.log_evidence, new.misfit, new.residual,
+                                          new.slope, exact), strict=True):  # fmt: skip
+            array[rows] = better
+        return Fits(fits.hypotheses, fits.priors, *merged)
+
+    def _exact(self, fits: Fits, k: int) -> Floats | None:
+        x = fits.priors.at(fits.u[k : k + 1], np.array([k]))[0][0]
+        return self.readout.exact(x)
+
+    def _as_is(self, rows: int) -> Floats | None:
+        front = self.readout.model.front
+        return None if front is None else np.repeat(front.as_is[None], rows, axis=0)
+
+    def _searched(self, hypotheses: Sequence[Hypothesis], priors: Priors,
+                  rows: npt.NDArray[np.intp], u: Floats, exact: Floats | None,
+                  rounds: int = _ROUNDS) -> tuple[_Search, Floats]:  # fmt: skip
+        """A search that has ended, and the evidence of each of its rows."""
+        y, sigma, penalty = self._targets(hypotheses)
+        search = _Search(self.readout, priors, rows, y[rows], sigma[rows], exact)
+        search.run(u, rounds)
+        return search, search.log_evidence() + penalty[rows]
+
+    def _fits(self, hypotheses: Sequence[Hypothesis], priors: Priors, search: _Search,
+              evidence: Floats, best: npt.NDArray[np.intp]) -> Fits:  # fmt: skip
+        return Fits(
+            tuple(hypotheses), priors, search.u[best], evidence[best],
+            2.0 * search.objective[best], search.residual[best], search.slope[best],
+            self._as_is(best.size),
+        )  # fmt: skip
 
     def _starts(self, hypotheses: Sequence[Hypothesis], size: int
                 ) -> tuple[npt.NDArray[np.intp], Floats]:  # fmt: skip
@@ -168,24 +224,19 @@ class _Search:
     """Levenberg and Marquardt's method on many fits at once."""
 
     def __init__(self, readout: Readout, priors: Priors, rows: npt.NDArray[np.intp],
-                 y: Floats, sigma: Floats) -> None:  # fmt: skip
+                 y: Floats, sigma: Floats, exact: Floats | None) -> None:  # fmt: skip
         self._readout, self._priors, self._rows = readout, priors, rows
-        self._y, self._sigma = y, sigma
+        self._y, self._sigma, self._exact = y, sigma, exact
 
-    def begin(self, u: Floats) -> None:
-        """Stand at these scores."""
-        self.u = u.copy()
-        self.residual, self.slope = self._at(np.arange(u.shape[0]), self.u)
+    def run(self, u: Floats, rounds: int) -> None:
+        """Search from these scores, so many rounds at the most."""
+        self.u, count = u.copy(), u.shape[0]
+        self.residual, self.slope = self._at(np.arange(count), self.u)
         self.objective = self._objective(self.residual, self.u)
-
-    def run(self, u: Floats) -> None:
-        """Search from these scores."""
-        self.begin(u)
-        count = u.shape[0]
         damping = np.full(count, 0.3)
         waits = np.zeros(count, dtype=int)
         active = np.arange(count)
-        for turn in range(_ROUNDS):
+        for turn in range(rounds):
             step = self._step(active, damping[active])
             trial = np.clip(self.u[active] + _shortened(step), -_U_MOST, _U_MOST)
             residual, slope = self._at(active, trial)
@@ -208,7 +259,8 @@ class _Search:
 
     def _at(self, which: npt.NDArray[np.intp], u: Floats) -> tuple[Floats, Floats]:
         x, dx_du = self._priors.at(u, self._rows[which])
-        y, dy_dx = self._readout.predict(x)
+        exact = None if self._exact is None else self._exact[which]
+        y, dy_dx = self._readout.predict(x, exact)
         sigma = self._sigma[which]
         residual = (y - self._y[which]) / sigma
         return residual, dy_dx * dx_du[:, None, :] / sigma[:, :, None]

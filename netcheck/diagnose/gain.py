@@ -103,6 +103,7 @@ def _drawn(diagnosis: Diagnosis, readout: Readout
     shared = [(source.index[n], target.index[n]) for n in target.names if n in source.index]
     nothing_known = _scores(size)
     rows, weight, label = [], [], []
+    exact: list[Floats] = []
     for place in order:
         fits, k = every[place]
         h = fits.hypotheses[k]
@@ -113,9 +114,11 @@ def _drawn(diagnosis: Diagnosis, readout: Readout
         for a, b in shared:  # not by its score: priors hang on what is read, as of the mains
             x[:, b] = known[:, a]
         rows.append(x)
+        if (own_exact := fits.exact_of(k, _DRAWS)) is not None:
+            exact.append(own_exact)
         weight += [diagnosis.posterior[place] / _DRAWS] * _DRAWS
         label += [names.setdefault(h.parts, len(names))] * _DRAWS
-    y, _ = readout.predict(np.concatenate(rows))
+    y, _ = readout.predict(np.concatenate(rows), np.concatenate(exact) if exact else None)
     total = np.array(weight)
     return y, total / total.sum(), np.array(label), names
 

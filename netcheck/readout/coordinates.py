@@ -31,7 +31,7 @@ from ..netlist import (
     Winding,
     Zener,
 )
-from ..readings import Function, Kind, Meter, Reading, State, function_of
+from ..readings import Function, Kind, Meter, Position, Reading, State, function_of
 from ..valves import lookup
 from ..valves.practice import SAMPLE_SPREAD
 
@@ -346,15 +346,23 @@ def _of_mains(section: Section, readings: Sequence[Reading]) -> Iterator[tuple[s
 
 
 def _of_positions(section: Section, readings: Sequence[Reading]) -> Iterator[tuple[str, Prior]]:
+    told: dict[str, Position | None] = {}
     for reading in readings:
         for pot in section.circuit.of(Pot):
             at, name = reading.state.pots.get(pot.name), position(pot.name, reading.state)
+            _check_turn(told, name, at)
             if at is None:
                 yield name, Prior(EVEN, 0.0, 1.0)
             elif at.by_eye:
                 yield name, Prior(NORMAL, at.travel, BY_EYE)
             else:
                 yield name, fixed(at.travel)
+
+
+def _check_turn(told: dict[str, Position | None], name: str, at: Position | None) -> None:
+    before = told.setdefault(name, at)
+    if at is not None and before is not None and not at.same_place(before):
+        raise ValueError(f"{name}: one turn, but two positions")
 
 
 def _of_meters(readings: Sequence[Reading]) -> Iterator[tuple[str, Prior]]:

@@ -32,6 +32,7 @@ _WIDE = (1e-5, 1e7)  # loads that the table spans, as shares of the one drawn
 _NO_VOLTS = 0.02  # where the drawn state gives less, effects add instead of multiplying [V]
 
 _HEAVY = (60.0, 600.0, 6e3, 6e4, 6e5)  # loads near a short, where only the drawn state is known
+_NEGLIGIBLE = 1e-6  # less is no voltage to speak of [V]
 _AT_ONCE = 20  # states that are simulated between two reports of progress [count]
 
 Progress = Callable[[str, int, int], None]
@@ -200,6 +201,8 @@ class Front:
         kept = np.concatenate(([True], np.diff(loads) > 1e-6))
         inside = np.clip(self.log_g, loads[kept][0], loads[kept][-1])
         spread = PchipInterpolator(loads[kept], rows[kept])(inside).T
+        heavy = self.log_g > math.log(max(LOADS) * self.g_drawn)
+        v[heavy] = _near_short(self.log_g[heavy], loads[kept], rows[kept, 0])
         self._base = np.array([v, *spread[1:]])
         self._slope = np.gradient(self._base, self.log_g, axis=1)
         self._adds = np.abs(outputs0) < _NO_VOLTS
@@ -282,6 +285,11 @@ class Front:
 
     # --- asked
 
+    @property
+    def as_is(self) -> Floats:
+        """What `exact` gives where the family is right, shape (outputs,)."""
+        return np.where(self._adds, 0.0, 1.0)
+
     def base(self, log_g: Floats) -> tuple[Floats, Floats]:
         """Outputs as drawn and their derivative by the logarithm of the load, (outputs, n)."""
         at = np.clip((log_g - self.log_g[0]) / (self.log_g[1] - self.log_g[0]), 0.0, _DENSE - 1.001)
@@ -291,7 +299,38 @@ class Front:
         slope = self._slope[:, k] * (1.0 - t) + self._slope[:, k + 1] * t
         return value, slope * ((log_g > self.log_g[0]) & (log_g < self.log_g[-1]))
 
-    def state(self, x: Mapping[str, Floats], rows: int) -> FrontState:
+    def exact(self, x: Mapping[str, float], log_g: float) -> Floats | None:
+        """What a simulation of one condition is of what the family makes of it.
+
+        Parameters
+        ----------
+        x : mapping of coordinate name to float
+            The condition, every coordinate in front.
+        log_g : float
+            Logarithm of the load.
+
+        Returns
+        -------
+        array, shape (outputs,), or None
+            Factors (or, where effects add, what is to be added); None if it is too odd to be
+            simulated.
+        """
+        changes, extra = Knots(self._predictor).state(x)
+        share = math.exp(log_g) / self.g_drawn
+        values, loads = self._loaded(self._predictor.values() | changes, extra, share)
+        answer = self._predictor.tries([(values, loads)], patient=False)[0]
+        if not isinstance(answer, Operating):
+            return None
+        v, now = answer.mean[self._port], self._outputs_of(answer)
+        i = self._current(values, answer.mean, loads)
+        g = np.array([abs(i / v) if abs(v) > 1e-6 else math.exp(log_g)])
+        here = {name: np.array([value]) for name, value in x.items()}
+        family = self.state(here, 1).at(np.log(np.maximum(g, 1e-12)))[0][:, 0]
+        safe = np.where(np.abs(family) < _NEGLIGIBLE, _NEGLIGIBLE, family)
+        return np.where(self._adds, now - family, np.maximum(now / safe, 0.0))
+
+    def state(self, x: Mapping[str, Floats], rows: int,
+              exact: Floats | None = None) -> FrontState:  # fmt: skip
         """The family at given coordinates.
 
         Parameters
@@ -300,6 +339,8 @@ class Front:
             Every coordinate in front.
         rows : int
             Number of states. [count]
+        exact : array, shape (rows, outputs), optional
+            From `exact`, for conditions near those.
         """
         total: dict[str, Floats] = {}
         for name, axis in self.acts.items():
@@ -317,7 +358,18 @@ class Front:
             slopes[axis] = np.where(
                 self._adds[:, None, None], slope,
                 slope / np.where(np.abs(value) < 1e-9, 1e-9, value))  # fmt: skip
+        if exact is not None:
+            adds = self._adds[:, None, None]
+            effect = np.where(adds, effect + exact.T[:, None], effect * exact.T[:, None])
         return FrontState(self, effect, slopes)
+
+
+def _near_short(log_g: Floats, seen: Floats, v: Floats) -> Floats:
+    """Port volts at loads near a short; beyond those seen the current is taken to stay. [V]"""
+    curve = PchipInterpolator(seen, np.log(np.maximum(np.abs(v), 1e-12)))
+    inside = np.clip(log_g, seen[0], seen[-1])
+    volts: Floats = np.sign(v[-1]) * np.exp(curve(inside) - (log_g - inside))
+    return volts
 
 
 @dataclass(frozen=True)

@@ -67,6 +67,43 @@ class Knots:
             return axes, {"mains": self._sources[0]}
         return axes | {"mains": self._ratios("mains", _VOLTS)}, {}
 
+    def state(self, x: Mapping[str, float]) -> tuple[dict[str, Value], tuple[Element, ...]]:
+        """Parameters and further elements of one condition of the parts in front.
+
+        Parameters
+        ----------
+        x : mapping of coordinate name to float
+            The condition; what is not in front is left out.
+        """
+        changes: dict[str, Value] = {}
+        extra: list[Element] = []
+        is_broken = False
+        for name in self._coordinates():
+            part, _, what = name.partition(".")
+            ohm = math.exp(min(x[name], 30.0))
+            if what == "leak":
+                if ohm < _R_BREAK:
+                    extra.append(self._leak(part, ohm))
+                continue
+            if what == "series":
+                is_broken |= ohm >= R_BROKEN
+                ohm = min(ohm, R_BROKEN)
+            elif what.startswith("break") or ohm > _R_BREAK:
+                is_broken |= ohm > 1.0
+                ohm = min(ohm, _R_BREAK)
+            changes[name] = ohm
+        return changes, (*extra, *(self._meters if is_broken else ()))
+
+    def _coordinates(self) -> list[str]:
+        axes, shared = self.find()
+        return [*axes, *shared]
+
+    def _leak(self, name: str, ohm: float) -> Element:
+        part = self._section.circuit.part(name)
+        assert part is not None
+        at, ((_, a), (_, b)) = self._section.joined, part.terminals
+        return Resistance(f"leak {name}", at[a], at[b], ohm)
+
     def _ends(self, part: Part) -> set[str]:
         at = self._section.joined
         return {at[node] for _, node in part.terminals if node in at}

@@ -68,10 +68,18 @@ class LiveState:
         Whether the output valves are out: then no grid draws current.
     index : mapping of coordinate name to int
         Where each coordinate stands among all.
+    exact : array, shape (rows, outputs), optional
+        What puts the family of curves right here, see `Front.exact`.
+
+    Attributes
+    ----------
+    log_g : array, shape (rows,)
+        Logarithm of the load on the port; 0 without a port.
     """
 
     def __init__(self, model: SectionModel, x: Conditions, positions: Mapping[str, str],
-                 valves_out: bool, index: Mapping[str, int]) -> None:  # fmt: skip
+                 valves_out: bool, index: Mapping[str, int],
+                 exact: Floats | None = None) -> None:  # fmt: skip
         self.model, self.x, self.index, self._size = model, x, index, len(index)
         travel = {pot: x[name] for pot, name in positions.items()}
         r, slopes = model.resistances(model.live, x, travel)
@@ -89,9 +97,9 @@ class LiveState:
         v_open = (self.z_open @ driven[:, :, None])[:, :, 0]
         self.front: FrontState | None = None
         if model.front is None or model.port is None:
-            self.solved = Solved(wiring, self.z_open, v_open)
+            self.solved, self.log_g = Solved(wiring, self.z_open, v_open), np.zeros(self.rows)
         else:
-            self._meet_port(wiring, v_open)
+            self._meet_port(wiring, v_open, exact)
         self._across = self.solved.v @ wiring.incidence.T
 
     @property
@@ -121,17 +129,18 @@ class LiveState:
             found.append((picked, i, {name: i}))
         return found
 
-    def _meet_port(self, wiring: Wiring, v_open: Floats) -> None:
+    def _meet_port(self, wiring: Wiring, v_open: Floats, exact: Floats | None) -> None:
         """Where the network meets the curve of its port."""
         front, p = self.model.front, wiring.index[str(self.model.port)]
         assert front is not None
-        self.front = front.state(self.x, self.rows)
+        self.front = front.state(self.x, self.rows, exact)
         z_pp, v_oc = self.z_open[:, p, p], v_open[:, p]
         log_g = self._load(z_pp, v_oc, (front.log_g[0], front.log_g[-1]))
+        self.log_g = log_g
         value, slope = self.front.at(log_g)
         v = value[0]
         safe = np.where(np.abs(v) < 1e-6, 1e-6, v)
-        self._elastic = np.clip(slope[0] / safe, -0.999, -1e-6)
+        self._elastic = np.clip(slope[0] / safe, -0.99999, -1e-6)
         r_source = -self._elastic / (np.exp(log_g) * (1.0 + self._elastic))
         self._by_axis = self.front.by_axis(log_g)
         # Seen from the network the port is a source behind its slope.

@@ -205,13 +205,15 @@ class Readout:
 
     # --- the prediction
 
-    def predict(self, x: Floats) -> tuple[Floats, Floats]:
+    def predict(self, x: Floats, exact: Floats | None = None) -> tuple[Floats, Floats]:
         """Readings on chassis, and their derivative.
 
         Parameters
         ----------
         x : array, shape (rows, coordinates)
             Conditions.
+        exact : array, shape (rows, outputs of the front), optional
+            From `exact`, of a condition near each.
 
         Returns
         -------
@@ -224,7 +226,7 @@ class Readout:
         slope = np.zeros((rows, len(self.readings), len(self.coordinates)))
         named = {name: x[:, k] for k, name in enumerate(self.coordinates.names)}
         for group in self._live.values():
-            self._predict_live(group, named, y, slope)
+            self._predict_live(group, named, y, slope, exact)
         for group in self._off.values():
             self._predict_off(group, named, y, slope)
         for k, reading in enumerate(self.readings):
@@ -239,9 +241,38 @@ class Readout:
         """How a proportional error shows on a logarithmic scale."""
         return 1.0 - self.added(reading) * np.exp(-y) if self.added(reading) else np.ones_like(y)
 
-    def _predict_live(self, group: _Group, x: Conditions, y: Floats, slope: Floats) -> None:
+    def exact(self, x: Floats) -> Floats | None:
+        """What a simulation puts right of the rectifier in one condition.
+
+        Parameters
+        ----------
+        x : array, shape (coordinates,)
+            The condition.
+
+        Returns
+        -------
+        array, shape (outputs of the front,), or None
+            None without a rectifier, without a live reading, or for what is too odd to be
+            simulated.
+
+        Raises
+        ------
+        EngineError
+            If the simulator cannot answer.
+        """
+        if self.model.front is None or not self._live:
+            return None
+        named = {name: x[None, k] for k, name in enumerate(self.coordinates.names)}
         index = self.coordinates.index
-        state = LiveState(self.model, x, group.positions, group.valves_out, index)
+        loads = [LiveState(self.model, named, group.positions, group.valves_out, index).log_g[0]
+                 for group in self._live.values()]  # fmt: skip
+        own = {name: float(value[0]) for name, value in named.items()}
+        return self.model.front.exact(own, float(np.mean(loads)))
+
+    def _predict_live(self, group: _Group, x: Conditions, y: Floats, slope: Floats,
+                      exact: Floats | None) -> None:  # fmt: skip
+        index = self.coordinates.index
+        state = LiveState(self.model, x, group.positions, group.valves_out, index, exact)
         direct = [k for k in group.where if self.readings[k].kind is Kind.DC]
         drawn = [k for k in group.where if self.readings[k].kind in {Kind.CURRENT, Kind.CATHODE}]
         if direct:

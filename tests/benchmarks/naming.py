@@ -237,7 +237,7 @@ def log_evidence(found: Diagnosis, fits: object, k: int, rng: np.random.Generato
     z = rng.standard_normal((SAMPLES, size)) / np.sqrt(rng.chisquare(nu, SAMPLES) / nu)[:, None]
     u = fits.u[k] + (z * np.sqrt(values)) @ vectors.T
     x, _ = fits.priors.at(u, np.full(SAMPLES, k))
-    y, _ = readout.predict(x)
+    y, _ = readout.predict(x, fits.exact_of(k, SAMPLES))
     measured = np.array([m.y for m in readout.measured])
     sigma = np.array([m.sigma for m in readout.measured])
     log_target = -0.5 * np.sum(((y - measured) / sigma) ** 2, axis=1) - np.sum(
