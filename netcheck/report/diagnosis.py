@@ -173,7 +173,8 @@ def _suspects(account: Account) -> list[str]:
     rest = sum(s.probability for s in every) - sum(s.probability for s in picked)
     left = len(every) - len(picked)
     if left > 0:
-        done.append(f"{percent(rest)} for all {left} others together")
+        who = f"all {left} others together" if left > 1 else "the one other"
+        done.append(f"{percent(rest)} for {who}")
     return done
 
 
