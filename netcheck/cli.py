@@ -12,7 +12,7 @@ import click
 from click.exceptions import NoArgsIsHelpError
 
 from .errors import EngineError, InputError
-from .terminal import CAUTION, NO_ANSWER, UNUSABLE, complain, steady_output
+from .terminal import CAUTION, NO_ANSWER, STOPPED, UNUSABLE, complain, steady_output
 
 # Matrices here have ten rows: threads that share one only wait for each other. It has to be said
 # before numpy is loaded.
@@ -118,7 +118,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         The exit code: 0 clean, 1 findings, 2 input or command at fault, 3 no answer from the
-        simulation.
+        simulation, 130 stopped by Ctrl-C.
     """
     steady_output()
     try:
@@ -130,7 +130,10 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except EngineError as error:
         complain(f"no prediction: {error}")
         return NO_ANSWER
-    except (click.ClickException, click.Abort, KeyboardInterrupt, InputError) as error:
+    except (click.Abort, KeyboardInterrupt):
+        complain("stopped")
+        return STOPPED
+    except (click.ClickException, InputError) as error:
         complain(_explained(error))
         return UNUSABLE
     return outcome if isinstance(outcome, int) else 0
@@ -143,7 +146,7 @@ def _explained(error: BaseException) -> str:
     if isinstance(error, click.UsageError) and not isinstance(error, NoArgsIsHelpError):
         where = error.ctx.command_path if error.ctx else "netcheck"
         return f'{where}: {error.format_message()}\n  "{where} --help" shows how it is used'
-    return error.format_message() if isinstance(error, click.ClickException) else "stopped"
+    return error.format_message() if isinstance(error, click.ClickException) else str(error)
 
 
 def _input_explained(error: InputError) -> str:

@@ -9,8 +9,9 @@ from typing import TextIO
 
 from .errors import InputError
 
-CLEAN, FINDINGS, UNUSABLE, NO_ANSWER = 0, 1, 2, 3
-"""Exit codes: nothing found; something found; input or command at fault; no simulation."""
+CLEAN, FINDINGS, UNUSABLE, NO_ANSWER, STOPPED = 0, 1, 2, 3, 130
+"""Exit codes: nothing found; something found; input or command at fault; no simulation; stopped
+by Ctrl-C, as shells have it (128 and the number of the signal)."""
 
 CAUTION = (
     "Caution: valve amplifiers hold lethal voltages, also when switched off and unplugged. "

@@ -47,7 +47,11 @@ class Solver:
         circuit = ngspice.Ngspice(self._library, job.elements, job.frequency)
         if isinstance(job, SteadyJob):
             return shooting.find(
-                circuit, job.elements, job.frequency, job.start, job.steps_per_cycle,
+                circuit,
+                job.elements,
+                job.frequency,
+                job.start,
+                job.steps_per_cycle,
                 patient=job.patient,
             )
         return circuit.transient(job.start, job.nodes, job.duration, job.step, job.begin)

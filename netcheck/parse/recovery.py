@@ -102,7 +102,7 @@ class Vocabulary:
     def phrase(self, wanted: Iterable[str]) -> str:
         """The terminals in words, for "expected here: ..."."""
         names = sorted(set(wanted) - _SELDOM) or sorted(set(wanted) & {"NOTE", "YEAR"})
-        phrases = [_PHRASES.get(name) or " or ".join(self._words[name]) for name in names]
+        phrases = [p for n in names if (p := _PHRASES.get(n) or " or ".join(self._words[n]))]
         return ", ".join(phrases) or "the end of the line"
 
 

@@ -91,6 +91,7 @@ class SectionModel:
         self.live_wiring = Wiring([(b.a, b.b) for b in self.live], nodes)
         everywhere = [n for n in dict.fromkeys(section.joined.values()) if n != GROUND]
         self.off_wiring = Wiring([(b.a, b.b) for b in self.off], everywhere)
+        self._currents: dict[str, Floats] = {}
         self.valves = {valve.name: table for valve in section.circuit.of(Valve)
                        if (table := self._table_of(valve)) is not None}  # fmt: skip
 
@@ -209,9 +210,12 @@ class SectionModel:
 
     def current_table(self, ready: IdlingValve) -> tuple[Floats, Floats]:
         """Cathode current over grid volts, all valves alike, (knots,) each. [V], [A]"""
-        same = [v for v in self.valves.values() if v.type == ready.type] or [ready]
-        drawn = idle(same, [_TABLE] * len(same), self.section.circuit.high_tension)
-        return _TABLE, drawn[same.index(ready) if ready in same else 0].i_cathode
+        if ready.valve.name not in self._currents:
+            same = [v for v in self.valves.values() if v.type == ready.type] or [ready]
+            drawn = idle(same, [_TABLE] * len(same), self.section.circuit.high_tension)
+            for valve, one in zip(same, drawn, strict=True):
+                self._currents[valve.valve.name] = one.i_cathode
+        return _TABLE, self._currents[ready.valve.name]
 
 
 def _half(pot: Pot, half: str, x: Mapping[str, Floats], travel: Floats

@@ -360,7 +360,7 @@ class Chassis:
         function = function_of(item.kind)
         accuracy = self.meter.on(function)
         span = accuracy.range_for(abs(true))
-        most = math.inf if span is None else span.full
+        most = math.inf if span is None else 1.000001 * span.full
         if function is Function.OHMS and (true > most or math.isinf(true)):
             return self._reading(item, OVERLOAD, 0.0)
         digit = span.resolution if span is not None and span.resolution else _fourth_figure(true)

@@ -1,0 +1,186 @@
+"""Bands by Monte Carlo: many sound chassis drawn at random, predicted by the fast path.
+
+It stands beside the bands of `tolerance`, which are computed from what each part does alone and
+from a formula for the sum, and tells where these do not hold. Both take every part to be even
+within its tolerance and the mains to be as stated.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.stats import binom
+
+from .engine.elements import Floats
+from .errors import InputError
+from .model import Value
+from .port import PortCurve, moved
+from .predictor import Predictor
+from .tolerance import FRONT_LOADS, Band, parameters_in_front, tolerances
+
+LEAST, MOST = 200, 100_000
+"""Chassis: fewer say too little of the outer 2.5 %, more take long. [count]"""
+_LIMITS = (0.025, 0.975)
+_SURE = 0.999
+"""How sure the interval of a limit is: of some forty limits shown none is out by chance. [1]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Scatter:
+    """Means of chassis drawn at random, arrays of shape (positions, watched nodes).
+
+    Parameters
+    ----------
+    samples, seed : int
+        How many, and what their random numbers started from. [count]
+    low, high : array
+        95 of 100 of them lie between these. [V]
+    low_within, high_within : pair of array
+        Between these the limit itself lies, but for 1 case in 1000: so few samples leave it
+        open. [V]
+    """
+
+    samples: int
+    seed: int
+    low: Floats
+    high: Floats
+    low_within: tuple[Floats, Floats]
+    high_within: tuple[Floats, Floats]
+
+    def beyond(self, band: Band) -> tuple[Floats, Floats]:
+        """How far the limits of a band are off by more than sampling may be.
+
+        Parameters
+        ----------
+        band : Band
+            The 95 % band beside it.
+
+        Returns
+        -------
+        low, high : array, shape (positions, watched)
+            By how much the band is too wide at either limit, negative for too narrow; 0 where
+            both agree. [V]
+        """
+        return -_outside(band.low_95, self.low_within), _outside(band.high_95, self.high_within)
+
+    def scaled(self, ratio: Floats) -> Scatter:
+        """The same with all volts in a proportion, as a meter's load makes them."""
+        ends = [np.sort([low * ratio, high * ratio], axis=0)
+                for low, high in (self.low_within, self.high_within)]  # fmt: skip
+        return replace(self, low=self.low * ratio, high=self.high * ratio,
+                       low_within=(ends[0][0], ends[0][1]),
+                       high_within=(ends[1][0], ends[1][1]))  # fmt: skip
+
+
+def _outside(value: Floats, within: tuple[Floats, Floats]) -> Floats:
+    return np.asarray(value - np.clip(value, *within))
+
+
+def scatter(predictor: Predictor, settings: Mapping[str, Floats], watched: Sequence[str],
+            samples: int, seed: int) -> Scatter:  # fmt: skip
+    """Draw chassis at random and find the limits of their means.
+
+    Parameters
+    ----------
+    predictor : Predictor
+        Of a section that can be cut.
+    settings : mapping of str to array, shape (positions,)
+        The travel parameters ("RV1.travel"); the same chassis are read at every position.
+    watched : sequence of str
+        The nodes looked at.
+    samples, seed : int
+        How many chassis, and what their random numbers start from. [count]
+
+    Raises
+    ------
+    InputError
+        For a section that cannot be cut: the fast path does not know it.
+    EngineError
+        If the simulator cannot answer.
+
+    Notes
+    -----
+    The share p of chassis below a limit is that of a binomial count: the limit lies between
+    the sorted values whose places are the points of binom(samples, p), whatever the spread.
+    """
+    if predictor.network is None:
+        raise InputError("--samples: this section has no single point where the rectifier ends, "
+                         f"so that {samples} chassis would be as many simulations")  # fmt: skip
+    drawn = _Drawn(predictor, watched, samples, seed)
+    rows = max((np.size(value) for value in settings.values()), default=1)
+    every = np.stack([drawn.means({name: float(at[k]) for name, at in settings.items()})
+                      for k in range(rows)])  # fmt: skip
+    every.sort(axis=1)
+    low, high = (_limit(every, share) for share in _LIMITS)
+    within = [_interval(every, share) for share in _LIMITS]
+    return Scatter(samples, seed, low, high, within[0], within[1])
+
+
+def _limit(every: Floats, share: float) -> Floats:
+    return np.asarray(np.quantile(every, share, axis=1))
+
+
+def _interval(every: Floats, share: float) -> tuple[Floats, Floats]:
+    """Sorted values between which a limit lies, shape (positions, watched) each."""
+    count = every.shape[1]
+    first, last = binom.interval(_SURE, count, share)
+    return every[:, max(int(first) - 1, 0)], every[:, min(int(last), count - 1)]
+
+
+class _Drawn:
+    """Chassis drawn at random.
+
+    Parameters
+    ----------
+    predictor, watched, samples, seed
+        See `scatter`.
+    """
+
+    def __init__(self, predictor: Predictor, watched: Sequence[str], samples: int,
+                 seed: int) -> None:  # fmt: skip
+        self._predictor, self._samples = predictor, samples
+        self._nodes = [predictor.section.joined[node] for node in watched]
+        limits = tolerances(predictor.section, predictor.changes)
+        limits.pop("mains", None)  # it can be measured: the band is for the mains stated
+        random = np.random.default_rng(seed)
+        shares = {name: random.uniform(-1.0, 1.0, samples) for name in limits}
+        front = parameters_in_front(predictor.section, limits)
+        self._behind = {n: 1.0 + limits[n] * shares[n] for n in limits if n not in front}
+        self._front = [(shares[name], self._traced(name, -limits[name]),
+                        self._traced(name, limits[name])) for name in limits
+                       if name in front]  # fmt: skip
+
+    def _traced(self, name: str, shift: float) -> Mapping[str, PortCurve]:
+        """The port curves with one parameter in front at a limit of its tolerance."""
+        predictor = self._predictor
+        values = predictor.values()
+        values[name] = values.get(name, 1.0) * (1.0 + shift)
+        few = predictor.trace(values, FRONT_LOADS, refine=False)
+        return {port: moved(predictor.curves[port], curve) for port, curve in few.items()}
+
+    def means(self, settings: Mapping[str, float]) -> Floats:
+        """Means of the watched nodes at one position, shape (samples, watched). [V]
+
+        What a part in front does is known at both limits of its tolerance and with nothing
+        changed: a parabola through the three says what it does between them, at the load that
+        each chassis makes.
+        """
+        predictor, network = self._predictor, self._predictor.network
+        assert network is not None
+        values: dict[str, Value] = predictor.values() | dict(settings)
+        for name, factor in self._behind.items():
+            values[name] = values.get(name, 1.0) * factor
+        found = self._watched(predictor.means(values, self._samples))
+        plain = self._watched(network.means(values, predictor.curves, self._samples))
+        for share, down, up in self._front:
+            below, above = (self._watched(network.means(values, curves, self._samples)) - plain
+                            for curves in (down, up))  # fmt: skip
+            u = share[:, None]
+            found = found + 0.5 * (above - below) * u + 0.5 * (above + below) * u * u
+        return found
+
+    def _watched(self, means: object) -> Floats:
+        return np.stack([means.at(node) for node in self._nodes], axis=1)

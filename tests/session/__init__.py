@@ -1,0 +1,1 @@
+"""Tests of `netcheck bench`: the session at the bench."""
