@@ -439,12 +439,14 @@ def test_ranges_and_last_digits(service: Service) -> None:
 def test_positions(service: Service) -> None:
     """A stop is exact, the middle by eye is 3 % off, and stays so until the pot is turned."""
     section = section_of(FOOT)
-    by_eye = State(pots={"RV1": Position(0.5, by_eye=True)}, turn=1)
+    by_eye = State(pots={"RV1": Position(0.5, by_eye=True, turn=1)}, turn=1)
     some = [Chassis(section, (), seed, service) for seed in range(400)]
     stood = np.array([c.positions(by_eye)["RV1"] for c in some])
     assert float(np.std(stood)) == pytest.approx(0.03, rel=0.15)
     assert some[0].positions(by_eye)["RV1"] == stood[0]
-    later = State(pots={"RV1": Position(0.5, by_eye=True)}, turn=2)
+    untouched = State(pots=by_eye.pots, turn=2)
+    assert some[0].positions(untouched)["RV1"] == stood[0]
+    later = State(pots={"RV1": Position(0.5, by_eye=True, turn=2)}, turn=2)
     assert some[0].positions(later)["RV1"] != stood[0]
     assert some[0].positions(at(RV1=1.0))["RV1"] == 1.0
     anywhere = np.array([c.positions(State())["RV1"] for c in some])
