@@ -14,6 +14,7 @@ from ..engine.elements import Floats
 from ..graph import Section
 from ..netlist import Valve
 from ..readings import OVERLOAD, Kind, Reading
+from ..readout.junctions import V_MOST, Conduction, conductions
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
 from .expected import (
@@ -28,7 +29,6 @@ from .expected import (
     simulated,
     unknown_pots,
 )
-from .junctions import V_MOST, Conduction, conductions
 from .reading import Compared
 from .together import Together, together
 
@@ -240,6 +240,11 @@ class _Held:
             taken.append(max(far, key=lambda k: size[k]))
             far.discard(taken[-1])
             rest.remove(taken[-1])
+        # One that was left out before the culprit was found goes back if it does no harm.
+        for k in list(taken) if self.joint(rest).agrees else ():
+            if self.joint([*rest, k]).agrees:
+                taken.remove(k)
+                rest.append(k)
         return taken
 
     def _how_far(self, which: Sequence[int]) -> dict[int, float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..readings import OVERLOAD, Reading
-from .junctions import Conduction
+from ..readout.junctions import Conduction
 
 
 @dataclass(frozen=True, slots=True)

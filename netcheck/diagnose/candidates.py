@@ -9,6 +9,7 @@ from ..engine.elements import GROUND
 from ..graph import Section
 from ..netlist import Capacitor, Pot, Resistor, Valve, Winding
 from ..readings import Kind, Meter, Position, Reading, State
+from ..readout.links import is_link
 from ..readout.model import SectionModel
 
 FIRST_TURN = 1000
@@ -131,7 +132,8 @@ def _off(section: Section, meter: Meter, pots: Sequence[str]) -> Iterator[Candid
     for part in section.circuit.parts:
         if isinstance(part, Resistor):
             yield _across(Kind.OHMS, state, meter, _OFF, part.name, part.start, part.end)
-            yield _across(Kind.LIFTED, state, meter, _LIFT, part.name, "", "")
+            if not is_link(part):
+                yield _across(Kind.LIFTED, state, meter, _LIFT, part.name, "", "")
         elif isinstance(part, Pot):
             for a, b in (
                 (part.top, part.bottom),

@@ -11,8 +11,9 @@ import numpy as np
 from scipy.stats import chi2
 
 from ..engine.elements import Floats
-from ..readings import Reading
-from ..readout.coordinates import FIXED
+from ..readings import Kind, Reading
+from ..readout.coordinates import FIXED, Priors
+from ..readout.junctions import conductions
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
 from .fit import Fits, Fitter
@@ -33,6 +34,7 @@ _MISREAD = 0.1  # share of all faults that are readings written down wrong
 _HOPELESS, _MOST_REFINED = 400.0, 8  # nepers behind the best; hypotheses that are simulated
 _DOUBTED = 3.0  # standard deviations from what all the others say
 _MOST_DOUBTED = 4
+_LOW = 0.1  # a resistance so much too low (logarithm) may be read through a junction
 _PLAIN = 2e-3  # of the misfit of a sound section may be left by a break or a short
 
 
@@ -73,6 +75,8 @@ class Diagnosis:
     chance : float
         Probability of a misfit as large as that of the likely hypothesis that fits best, if it
         is true. [1]
+    conducting : tuple of Reading
+        Resistances left out: a junction may conduct at the meter's test volts, and they are low.
     """
 
     readout: Readout
@@ -82,6 +86,7 @@ class Diagnosis:
     verdict: Verdict
     group: tuple[Suspect, ...]
     chance: float
+    conducting: tuple[Reading, ...] = ()
 
 
 def diagnose(
@@ -104,7 +109,7 @@ def diagnose(
     sound_before : float
         Probability of a sound section before any reading. [1]
     """
-    readout = Readout(model, readings, year)
+    readout, conducting = _trusted(model, readings, year)
     fitter = Fitter(readout)
     fits = [_refined(fitter, fitter.fit(single(model.section, readout.readings)))]
     doubted = _doubted(fitter)
@@ -119,7 +124,28 @@ def diagnose(
         chance = _chance(fits, posterior, len(readout.readings))
     found = suspects(readout, fits, posterior)
     verdict, group = _judged(found, chance < UNFIT and not _is_plain(fits, posterior))
-    return Diagnosis(readout, tuple(fits), posterior, tuple(found), verdict, group, chance)
+    return Diagnosis(readout, tuple(fits), posterior, tuple(found), verdict, group, chance,
+                     conducting)  # fmt: skip
+
+
+def _trusted(model: SectionModel, readings: Sequence[Reading], year: int
+             ) -> tuple[Readout, tuple[Reading, ...]]:  # fmt: skip
+    """What is read, without resistances that are low as a conducting junction makes them."""
+    readout = Readout(model, readings, year)
+    tested = [k for k, r in enumerate(readout.readings) if r.kind is Kind.OHMS and r.meter.v_test]
+    if not tested:
+        return readout, ()
+    score = np.zeros((1, len(readout.coordinates)))
+    x, _ = Priors([readout.coordinates.sound]).at(score, np.zeros(1, dtype=int))
+    drawn = readout.predict(x)[0][0]
+    low = [k for k in tested if readout.measured[k].y < drawn[k] - _LOW
+           and conductions(model, readout.coordinates, x[0], readout.readings[k],
+                           readout.readings[k].meter.v_test or 0.0)]  # fmt: skip
+    if not low:
+        return readout, ()
+    doubtful = [readout.readings[k] for k in low]
+    rest = [reading for reading in readings if reading not in doubtful]
+    return Readout(model, rest, year), tuple(doubtful)
 
 
 def _refined(fitter: Fitter, fits: Fits) -> Fits:

@@ -215,7 +215,7 @@ class _Shown:
         score = ndtri(qmc.Halton(len(row), seed=2).random(_DRAWS))  # the same on every run
         x, _ = Priors([row]).at(np.asarray(score), np.zeros(_DRAWS, dtype=int))
         low, middle, high = np.quantile(readout.predict(x, exact)[0], (0.025, 0.5, 0.975), axis=0)
-        own = _Z_95 * np.array([m.sigma for m in readout.measured])
+        own = _Z_95 * np.array([_sigma_at(readout, j, float(y)) for j, y in enumerate(middle)])
         self.points = np.stack([middle - np.hypot(middle - low, own), middle,
                                 middle + np.hypot(high - middle, own)], axis=1)  # fmt: skip
         self._measured = np.array([m.y for m in readout.measured])
@@ -227,6 +227,14 @@ class _Shown:
         sigma = np.where(off < 0.0, middle - low, high - middle) / _Z_95
         density: Floats = -0.5 * (off / sigma) ** 2 - np.log((high - low) / (2.0 * _Z_95))
         return density
+
+
+def _sigma_at(readout: Readout, j: int, y: float) -> float:
+    """Error of the meter where a reading would show so much, on the scale of comparison."""
+    reading = readout.readings[j]
+    if reading.nominal == OVERLOAD:
+        return readout.measured[j].sigma
+    return readout.measured_as(replace(reading, nominal=value_of(readout, j, y))).sigma
 
 
 def _bounds(readout: Readout, j: int, points: Sequence[float] | Floats

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from ..netlist import Capacitor, Part, Pot, Resistor
 from ..preferred import Series, is_preferred, parallel, values_between
 from ..quantity import Dimension, show_part, write_exact
+from ..readout.links import is_link
 
 _ROUND_POTS = (1.0, 2.0, 2.2, 2.5, 4.7, 5.0)
 """Values of pots in each decade: E3, and 1-2-2.5-5 of today's; common practice."""
@@ -103,7 +104,7 @@ def explanations(part: Part, fitted: Fitted) -> list[Explanation]:
     fitted : Fitted
         What it acts as.
     """
-    if fitted.coordinate != part.name:
+    if fitted.coordinate != part.name or is_link(part):
         return []
     if isinstance(part, Resistor):
         found = _of_resistor(part.r, fitted)

@@ -35,6 +35,7 @@ from ..readout.coordinates import (
     between,
     fixed,
 )
+from ..readout.links import is_link
 from ..readout.model import TAPERS
 
 NOTHING = "nothing wrong"
@@ -181,6 +182,9 @@ def _off(part: str, coordinate: str, nominal: float, tolerance: float, far: floa
 
 def _resistor(part: Resistor, tolerance: float) -> list[Hypothesis]:
     name, r = part.name, part.r
+    if is_link(part):
+        return [_set(name, "open", {name: fixed(math.log(R_OPEN))}, 0.5),
+                _fitted(name, "bad contact", name, between(30.0, 3e6), 0.5)]  # fmt: skip
     return [
         *_off(name, name, r, tolerance, _NEAR, 0.5),
         _fitted(name, "low", name, between(r / _FAR, r / _NEAR), 0.1),
@@ -280,7 +284,8 @@ def pairs(section: Section, among: Sequence[str] | None = None) -> Iterator[Hypo
         At least one of the two is one of these; all by default.
     """
     spread = spreads(section.circuit)
-    resistive = [p for p in section.circuit.parts if isinstance(p, Resistor | Pot)]
+    resistive = [p for p in section.circuit.parts
+                 if isinstance(p, Resistor | Pot) and not is_link(p)]  # fmt: skip
     every = list(itertools.combinations(resistive, 2))
     for a, b in every:
         if among is not None and a.name not in among and b.name not in among:

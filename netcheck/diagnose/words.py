@@ -9,6 +9,7 @@ from ..graph import Section
 from ..netlist import Part, Pot, Supply, Winding, Zener
 from ..quantity import Dimension, show, show_part
 from ..readings import OVERLOAD, Kind, Position, Reading, State, dimension_of
+from ..readout.links import is_link
 from .explain import Fitted
 from .hypotheses import Hypothesis
 from .suspects import Mode, Suspect
@@ -208,6 +209,8 @@ _DRAWN = {
 
 def drawn(part: Part | None) -> str:
     """What is drawn of a part: "27k drawn"; empty where that is no single value."""
+    if is_link(part):
+        return "a link drawn"
     if part is None or part.kind not in _DRAWN:
         return ""
     field, dimension = _DRAWN[part.kind]

@@ -11,6 +11,7 @@ from ..model import R_BROKEN, Value
 from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Supply, Winding, Zener
 from ..predictor import Predictor
 from .coordinates import R_NOTHING, R_OPEN, R_SHORT
+from .links import is_link
 
 R_METER = 10e6
 """Of the meter that reads a node which nothing else holds. [ohm]"""
@@ -23,6 +24,7 @@ Axes = dict[str, list[Knot]]
 _R_BREAK = 1e9  # enough to simulate a break with [ohm]
 # Shares of what is drawn: close where sound parts lie, wide where only faults do.
 _RESISTOR = (2e-4, 0.1, 0.35, 0.7, 1.0, 1.4, 3.0, 10.0, 40.0)
+_CONTACT = (1.0, 1.5e3, 2e4, 3e5, 5e6, 1e8)  # of a link
 _TRACK = (0.35, 0.7, 1.0, 1.4, 3.0)
 _VOLTS = (1e-3, 0.3, 0.7, 1.0, 1.3, 2.0)
 _SOURCE = (0.6, 1.0, 1.5)
@@ -137,7 +139,8 @@ class Knots:
 
     def _resistor(self, part: Resistor) -> Axes:
         broken: Knot = (math.log(R_OPEN), {part.name: _R_BREAK}, self._meters)
-        return {part.name: [*self._ratios(part.name, _RESISTOR), broken]}
+        shares = _CONTACT if is_link(part) else _RESISTOR
+        return {part.name: [*self._ratios(part.name, shares), broken]}
 
     def _pot(self, part: Pot) -> Axes:
         return {part.name: self._ratios(part.name, _TRACK)}

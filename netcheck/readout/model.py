@@ -11,12 +11,14 @@ import numpy as np
 from .. import assumed
 from ..engine.elements import GROUND, Floats
 from ..errors import EngineError
+from ..graph import Section
 from ..idling import IdlingValve, idle, idling_valve
 from ..model import R_ELSEWHERE, audio_law
 from ..netlist import (
     OPEN,
     Capacitor,
     Diode,
+    Link,
     Pot,
     Resistor,
     Supply,
@@ -28,6 +30,7 @@ from ..netlist import (
 from ..predictor import Predictor
 from ..valves import lookup
 from .front import Front, Progress
+from .links import with_links_as_parts
 from .nodal import Wiring
 
 _R_LOW, _R_HIGH = 0.02, 1e12
@@ -75,13 +78,13 @@ class SectionModel:
     """
 
     def __init__(self, predictor: Predictor, progress: Progress | None = None) -> None:
-        self.predictor, self.section = predictor, predictor.section
-        section = self.section
+        self.predictor = _unlinked(predictor)
+        self.section = section = self.predictor.section
         cut = section.cut
         if cut is None or len(cut.ports) > 1:
             raise EngineError("the rectifier of this section cannot be told apart from the rest")
         self.port = cut.ports[0] if cut.ports else None
-        self.front = None if self.port is None else Front(predictor, self.port, progress)
+        self.front = None if self.port is None else Front(self.predictor, self.port, progress)
         self.in_front = cut.front
         self.front_nodes = cut.front_nodes
         self.live = list(self._live_branches())
@@ -216,6 +219,14 @@ class SectionModel:
             for valve, one in zip(same, drawn, strict=True):
                 self._currents[valve.valve.name] = one.i_cathode
         return _TABLE, self._currents[ready.valve.name]
+
+
+def _unlinked(predictor: Predictor) -> Predictor:
+    """The same with links as parts of their own, which may fail like others."""
+    circuit = predictor.section.circuit
+    if not any(circuit.of(Link)):
+        return predictor
+    return Predictor(Section(with_links_as_parts(circuit)), predictor.service, predictor.changes)
 
 
 def _half(pot: Pot, half: str, x: Mapping[str, Floats], travel: Floats

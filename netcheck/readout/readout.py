@@ -76,6 +76,8 @@ class Readout:
         Those that can be predicted.
     unused : tuple of Reading
         Those that say nothing of the section, such as plate volts.
+    measured : list of Measured
+        The readings on their scales.
     """
 
     def __init__(self, model: SectionModel, readings: Sequence[Reading], year: int) -> None:

@@ -374,6 +374,12 @@ def _remarks(account: Account) -> Iterator[str]:
     if unsafe:
         yield ('The sheet does not say that the capacitors were discharged ("power off '
                'discharged"): its resistances are trusted less.')  # fmt: skip
+    if found.conducting:
+        names = listed(list(dict.fromkeys(subject(r) for r in found.conducting)))
+        yield (
+            f"Left out, a junction may conduct at the meter's test volts: {names}. Read again "
+            "with the leads the other way round, or on a range that tests below 0.3 V."
+        )
     if found.readout.unused:
         names = listed(list(dict.fromkeys(subject(r) for r in found.readout.unused)))
         yield f"Not used, they say nothing of this section: {names}."

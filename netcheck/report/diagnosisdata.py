@@ -55,6 +55,7 @@ def diagnosis_data(account: Account, findings: Iterable[Finding] = ()) -> dict[s
         "to_confirm": None if account.to_confirm is None else _next(account, account.to_confirm),
         "readings": [_reading(one) for one in account.readings],
         "readings_not_used": [_reading(one) for one in found.readout.unused],
+        "readings_through_junctions": [_reading(one) for one in found.conducting],
         "findings": [finding_data(finding) for finding in findings],
     }
 

@@ -10,10 +10,10 @@ import pytest
 
 from netcheck.assumed import r_end
 from netcheck.compare import Verdict, compare
-from netcheck.compare.junctions import v_begin
 from netcheck.model import wiper_position
 from netcheck.netlist import OPEN, Pot, Resistor
 from netcheck.readings import OVERLOAD, Accuracy, Function, Kind, Range, Reading, State
+from netcheck.readout.junctions import v_begin
 from netcheck.readout.model import SectionModel
 
 from ..chassis.chassis import DMM

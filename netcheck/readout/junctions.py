@@ -13,8 +13,8 @@ from ..engine.elements import Floats
 from ..model import I_SATURATION
 from ..netlist import Diode, Zener
 from ..readings import OVERLOAD, Kind, Reading
-from ..readout.coordinates import Coordinates, position
-from ..readout.model import SectionModel
+from .coordinates import Coordinates, position
+from .model import SectionModel
 
 I_BEGIN = 0.1e-3
 """A junction that carries so much conducts, as far as an ohmmeter is concerned: on a range of
