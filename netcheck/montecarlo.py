@@ -7,7 +7,6 @@ within its tolerance and the mains to be as stated.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -17,9 +16,10 @@ from scipy.stats import binom
 from .engine.elements import Floats
 from .errors import InputError
 from .model import Value
+from .network import Means
 from .port import PortCurve, moved
 from .predictor import Predictor
-from .tolerance import FRONT_LOADS, Band, parameters_in_front, tolerances
+from .tolerance import Band, parameters_in_front, tolerances
 
 LEAST, MOST = 200, 100_000
 """Chassis: fewer say too little of the outer 2.5 %, more take long. [count]"""
@@ -101,21 +101,17 @@ def scatter(predictor: Predictor, settings: Mapping[str, Floats], watched: Seque
     EngineError
         If the simulator cannot answer.
 
-    Notes
-    -----
-    The share p of chassis below a limit is that of a binomial count: the limit lies between
-    the sorted values whose places are the points of binom(samples, p), whatever the spread.
     """
     if predictor.network is None:
-        raise InputError("--samples: this section has no single point where the rectifier ends, "
-                         f"so that {samples} chassis would be as many simulations")  # fmt: skip
-    drawn = _Drawn(predictor, watched, samples, seed)
+        raise InputError("--samples: this section cannot be parted behind its rectifier: "
+                         "every chassis would be a simulation of its own")  # fmt: skip
+    drawn = Drawn(predictor, watched, samples, seed)
     rows = max((np.size(value) for value in settings.values()), default=1)
     every = np.stack([drawn.means({name: float(at[k]) for name, at in settings.items()})
                       for k in range(rows)])  # fmt: skip
     every.sort(axis=1)
     low, high = (_limit(every, share) for share in _LIMITS)
-    within = [_interval(every, share) for share in _LIMITS]
+    within = [interval(every, share) for share in _LIMITS]
     return Scatter(samples, seed, low, high, within[0], within[1])
 
 
@@ -123,20 +119,46 @@ def _limit(every: Floats, share: float) -> Floats:
     return np.asarray(np.quantile(every, share, axis=1))
 
 
-def _interval(every: Floats, share: float) -> tuple[Floats, Floats]:
-    """Sorted values between which a limit lies, shape (positions, watched) each."""
+def interval(every: Floats, share: float) -> tuple[Floats, Floats]:
+    """Between which samples a limit lies, but for 1 case in 1000.
+
+    Parameters
+    ----------
+    every : array, shape (positions, samples, watched)
+        Sorted along the samples.
+    share : float
+        Of all chassis that lie below the limit. [1]
+
+    Returns
+    -------
+    low, high : array, shape (positions, watched)
+
+    Notes
+    -----
+    The number of samples below the limit is binomial, whatever the spread: the limit lies
+    between the sorted values at the outer points of that distribution.
+    """
     count = every.shape[1]
     first, last = binom.interval(_SURE, count, share)
     return every[:, max(int(first) - 1, 0)], every[:, min(int(last), count - 1)]
 
 
-class _Drawn:
+class Drawn:
     """Chassis drawn at random.
 
     Parameters
     ----------
-    predictor, watched, samples, seed
-        See `scatter`.
+    predictor : Predictor
+        Of a section that can be cut.
+    watched : sequence of str
+        The nodes looked at.
+    samples, seed : int
+        See `scatter`. [count]
+
+    Attributes
+    ----------
+    factors : dict of parameter name to array, shape (samples,)
+        Each chassis' parameters over those drawn. [1]
     """
 
     def __init__(self, predictor: Predictor, watched: Sequence[str], samples: int,
@@ -147,18 +169,22 @@ class _Drawn:
         limits.pop("mains", None)  # it can be measured: the band is for the mains stated
         random = np.random.default_rng(seed)
         shares = {name: random.uniform(-1.0, 1.0, samples) for name in limits}
+        self.factors = {name: 1.0 + limits[name] * share for name, share in shares.items()}
         front = parameters_in_front(predictor.section, limits)
-        self._behind = {n: 1.0 + limits[n] * shares[n] for n in limits if n not in front}
+        self._behind = {name: f for name, f in self.factors.items() if name not in front}
         self._front = [(shares[name], self._traced(name, -limits[name]),
                         self._traced(name, limits[name])) for name in limits
                        if name in front]  # fmt: skip
 
     def _traced(self, name: str, shift: float) -> Mapping[str, PortCurve]:
-        """The port curves with one parameter in front at a limit of its tolerance."""
+        """The port curves with one parameter in front at a limit of its tolerance.
+
+        By how much that draws a curve out hardly depends on the load: the drawn one will do.
+        """
         predictor = self._predictor
         values = predictor.values()
         values[name] = values.get(name, 1.0) * (1.0 + shift)
-        few = predictor.trace(values, FRONT_LOADS, refine=False)
+        few = predictor.trace(values, (1.0,), refine=False)
         return {port: moved(predictor.curves[port], curve) for port, curve in few.items()}
 
     def means(self, settings: Mapping[str, float]) -> Floats:
@@ -182,5 +208,5 @@ class _Drawn:
             found = found + 0.5 * (above - below) * u + 0.5 * (above + below) * u * u
         return found
 
-    def _watched(self, means: object) -> Floats:
+    def _watched(self, means: Means) -> Floats:
         return np.stack([means.at(node) for node in self._nodes], axis=1)

@@ -91,6 +91,20 @@ def half_width_95(parts: Floats) -> Floats:
     return np.asarray(np.minimum(z * np.sqrt(variance), 0.95 * np.sum(parts, axis=0)))
 
 
+def parameters_in_front(section: Section, names: Iterable[str]) -> set[str]:
+    """Of some parameters those that move a port's curve and not only the network behind it."""
+    cut = section.cut
+    if cut is None:
+        return set(names)
+    found = {name for name in names if name in cut.front or name.partition(".")[0] in cut.front}
+    at_port = set(cut.ports) | cut.front_nodes
+    for capacitor in section.circuit.of(Capacitor):
+        ends = {section.joined[node] for _, node in capacitor.terminals}
+        if ends & at_port:
+            found.add(capacitor.name)
+    return found | {"mains"}
+
+
 class BandFinder:
     """Finds the bands of a section over a list of pot settings.
 
@@ -109,7 +123,7 @@ class BandFinder:
         self.predictor, self.settings, self.watched = predictor, settings, tuple(watched)
         self.rows = max((np.size(value) for value in settings.values()), default=1)
         self.tolerances = tolerances(predictor.section, predictor.changes)
-        self._front = self._parameters_in_front()
+        self._front = parameters_in_front(predictor.section, self.tolerances)
         self._traced: dict[tuple[tuple[str, float], ...], Mapping[str, PortCurve]] = {}
 
     def find(self) -> Band:
@@ -146,21 +160,6 @@ class BandFinder:
             middle += (up + down) / 6.0
             parts.append((up - down) / 2.0)
         return middle, half_width_95(np.array(parts))
-
-    def _parameters_in_front(self) -> set[str]:
-        """The parameters that move the curve of a port and not only the network behind it."""
-        section = self.predictor.section
-        cut = section.cut
-        if cut is None:
-            return set(self.tolerances)
-        names = {name for name in self.tolerances if name.partition(".")[0] in cut.front}
-        names |= {name for name in self.tolerances if name in cut.front}
-        at_port = set(cut.ports) | cut.front_nodes
-        for capacitor in section.circuit.of(Capacitor):
-            ends = {section.joined[node] for _, node in capacitor.terminals}
-            if ends & at_port:
-                names.add(capacitor.name)
-        return names | {"mains"}
 
     def _values(self, shifts: Mapping[str, float | Floats]) -> dict[str, Value]:
         values: dict[str, Value] = dict(self.predictor.values())

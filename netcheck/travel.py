@@ -10,6 +10,7 @@ import numpy as np
 from .engine.elements import GROUND, Floats, Resistance
 from .graph import Section
 from .model import Value
+from .montecarlo import Scatter, scatter
 from .netlist import Tremolo
 from .network import Network
 from .partwork import PartWork, largest, part_work
@@ -71,6 +72,8 @@ class Prediction:
         None for a section that cannot be cut. [V]
     settled : bool
         False if some steady state was still moving when the search for it ended.
+    scatter : Scatter or None
+        Chassis drawn at random, beside the band; None if not asked for.
     """
 
     section: Section
@@ -93,6 +96,7 @@ class Prediction:
     start: SwitchOn | None
     fast_gap: float | None
     settled: bool
+    scatter: Scatter | None = None
 
 
 def predict(
@@ -104,6 +108,8 @@ def predict(
     meter: float | None = None,
     window: tuple[float, float] = WINDOW,
     with_start: bool = True,
+    samples: int = 0,
+    seed: int = 1,
 ) -> Prediction:
     """Predict a section over the travel of its pots.
 
@@ -123,9 +129,14 @@ def predict(
         Plate dissipation wanted, as shares of the limit. [1]
     with_start : bool
         Whether to simulate the switch-on as well.
+    samples, seed : int
+        Chassis to draw at random beside the band, none if 0, and what their random numbers
+        start from. [count]
 
     Raises
     ------
+    InputError
+        If chassis are to be drawn of a section that cannot be cut.
     EngineError
         If the simulator cannot answer.
     """
@@ -142,9 +153,11 @@ def predict(
     whole = predictor.wholes([(_single(predictor, settings, k), ()) for k in range(at.size)])
     mean = np.array([[op.mean[node] for node in section.watched] for op in whole])
     band = BandFinder(predictor, settings, section.watched).find()
+    drawn = scatter(predictor, settings, section.watched, samples, seed) if samples else None
     read, read_band = mean, band
     if meter is not None:
         read, read_band = _metered(predictor, settings, mean, band, meter)
+        drawn = None if drawn is None else drawn.scaled(_ratio(read, mean))
     swing = _swing(predictor, settings, at.size)
     nodes = [node for node in whole[0].mean if node != GROUND]
     return Prediction(
@@ -168,6 +181,7 @@ def predict(
         start=_start(predictor, settings, whole) if with_start else None,
         fast_gap=_fast_gap(predictor, settings, mean),
         settled=all(op.state.converged for op in whole),
+        scatter=drawn,
     )
 
 
@@ -254,9 +268,13 @@ def _metered(predictor: Predictor, settings: Mapping[str, Floats], mean: Floats,
         )
         read[:, column] = [op.mean[node] for op in whole]
     # The meter scales what a part's error does in the same proportion as the mean itself.
-    ratio = np.where(mean != 0, read / np.where(mean != 0, mean, 1.0), 1.0)
+    ratio = _ratio(read, mean)
     effects = {name: effect * ratio for name, effect in band.effects.items()}
     scaled = Band(
         band.low_95 * ratio, band.high_95 * ratio, band.low * ratio, band.high * ratio, effects
     )
     return read, scaled
+
+
+def _ratio(read: Floats, mean: Floats) -> Floats:
+    return np.where(mean != 0, read / np.where(mean != 0, mean, 1.0), 1.0)

@@ -16,7 +16,7 @@ from ..valves import ValveType
 if TYPE_CHECKING:
     from ..finding import Finding
     from ..graph import Section
-    from ..readings import Sheet
+    from ..readings import Sheet, Stage
 
 __all__ = [
     "CAUTION",
@@ -110,9 +110,14 @@ def load_sheet(name: str, section: Section) -> tuple[Sheet, list[Finding]]:
 
 
 def cross_checked(
-    name: str, source: Source, section: Section | None = None
+    name: str, source: Source, section: Section | None = None, stage: Stage | None = None
 ) -> tuple[Sheet, list[Finding]]:
-    """The same for a text that has been read; its circuit is looked for if none is given."""
+    """The same for a text that has been read; its circuit is looked for if none is given.
+
+    With a stage only the readings of that are held against the circuit, and returned.
+    """
+    from dataclasses import replace  # noqa: PLC0415
+
     from ..crosscheck import cross_check  # noqa: PLC0415
     from ..finding import Severity, in_reading_order  # noqa: PLC0415
     from ..parse import read_sheet  # noqa: PLC0415
@@ -121,7 +126,10 @@ def cross_checked(
     broken = {finding.span.line for finding in text.findings}
     if section is None:
         section = _section_of(text.sheet, text.findings)
-    sheet, found = cross_check(text.sheet, section)
+    taken = text.sheet
+    if stage is not None:
+        taken = replace(taken, readings=tuple(taken.at(stage)))
+    sheet, found = cross_check(taken, section)
     if broken:
         # Of a sheet that is read in part only what is surely wrong is said: the line that turned
         # a pot between two readings may be one of those that could not be read.

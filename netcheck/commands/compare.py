@@ -5,18 +5,39 @@ from __future__ import annotations
 import datetime
 import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, NamedTuple, cast
 
 import click
 
 from ..errors import InputError
-from .common import CLEAN, FINDINGS, as_json, complain, emit, load, load_sheet
+from .common import (
+    CLEAN,
+    FINDINGS,
+    SHEET,
+    as_json,
+    complain,
+    cross_checked,
+    emit,
+    load,
+    load_sheet,
+    located,
+)
 from .progress import ProgressLine
 
 if TYPE_CHECKING:
+    from ..compare import Repair
     from ..finding import Finding
+    from ..graph import Section
     from ..readings import Sheet, Stage
     from ..report.comparison import StageComparison
+
+
+class _Compared(NamedTuple):
+    """What the command found."""
+
+    stages: list[StageComparison]
+    findings: list[Finding]
+    repair: Repair | None = None
 
 
 @click.command("compare")
@@ -24,13 +45,21 @@ if TYPE_CHECKING:
 @click.argument("readings")
 @click.option("--stage", type=click.Choice(["found", "left"]),
               help="Only the readings as found, or as left; else all.")  # fmt: skip
+@click.option("--before", metavar="FILE",
+              help="The circuit before a repair: as found is held against it, as left against "
+                   "CIRCUIT, and the change of each reading against both.")  # fmt: skip
+@click.option("--was", multiple=True, metavar="NAME=VALUE",
+              help="Instead of a file, what a part was before the repair: R3=20.2k, "
+                   "R6=open.")  # fmt: skip
+@click.option("--window", metavar="PERCENT",
+              help="Plate dissipation wanted as left, instead of the usual 50-70%.")  # fmt: skip
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema compare.")
 @click.option("--svg", type=click.Path(dir_okay=False),
               help="Write the curve with the readings on it to this file too.")  # fmt: skip
 @click.option("--replace", is_flag=True, help="Let --svg replace a file.")
 @click.option("--no-plot", is_flag=True, help="Tables only.")
-def command(circuit: str, readings: str, *, stage: str | None, json_: bool, svg: str | None,
-            replace: bool, no_plot: bool) -> int:  # fmt: skip
+def command(circuit: str, readings: str, *, json_: bool, svg: str | None, replace: bool,
+            no_plot: bool, **asked: Any) -> int:  # fmt: skip
     """Hold the READINGS taken on a CIRCUIT against what it should give as drawn.
 
     Each reading beside the prediction, with the band of sound chassis and how far off it is;
@@ -38,54 +67,134 @@ def command(circuit: str, readings: str, *, stage: str | None, json_: bool, svg:
     name of an example, READINGS a sheet of readings; one of them may be "-" for standard input.
     Readings as found and as left are shown one after the other. Exits with 0 if the last of
     them are consistent with the drawing, with 1 if not.
+
+    With --before or --was the job is closed: did the repair do what was predicted, is there
+    anything left to explain, and do the valves idle as wanted? Exits with 0 if so, else with 1.
     """
     is_drawn = svg is not None or json_ or not no_plot
-    stages, findings = _compared(circuit, readings, stage, is_drawn)
+    found = _compared(circuit, readings, is_drawn, **asked)
     if svg is not None:
-        _write_picture(Path(svg), stages, replace)
+        _write_picture(Path(svg), found.stages, replace)
     if json_:
         from ..report.comparisondata import comparison_data  # noqa: PLC0415 - keeps --help quick
 
-        emit(as_json(comparison_data(stages, findings)))
+        emit(as_json(comparison_data(*found)))
     else:
-        from ..report.comparison import render_comparison  # noqa: PLC0415
+        _complain_of(found.findings)
+        as_found = asked["before"] or circuit
+        emit(_text(found, readings, (as_found, circuit), plotted=not no_plot))
+    return _exit_code(found)
 
-        _complain_of(findings)
-        following = shlex.join(["netcheck", "diagnose", circuit, readings])
-        emit(render_comparison(stages, readings, following, plotted=not no_plot))
-    from ..compare import Verdict  # noqa: PLC0415
 
-    last = stages[-1].comparison.verdict
+def _text(found: _Compared, readings: str, circuits: tuple[str, str], plotted: bool) -> str:
+    from ..report.comparison import render_comparison  # noqa: PLC0415
+
+    name = [shlex.join(["netcheck", "diagnose", circuit, readings]) for circuit in circuits]
+    following: dict[Stage, str] = {"as found": name[0], "as left": f"{name[1]} --stage left"}
+    if found.repair is None:
+        return render_comparison(found.stages, readings, following, plotted)
+    from ..report.repair import change_table, closing, remarks  # noqa: PLC0415
+    from ..report.tables import paragraph  # noqa: PLC0415
+
+    told = [line for text in remarks(found.repair) for line in paragraph(text, "  ", "")]
+    return render_comparison(found.stages, readings, following, plotted, closing(found.repair),
+                             [change_table(found.repair), told])  # fmt: skip
+
+
+def _exit_code(found: _Compared) -> int:
+    from ..compare import Outcome, Verdict  # noqa: PLC0415
+
+    if found.repair is not None:
+        return CLEAN if found.repair.outcome is Outcome.CLOSED else FINDINGS
+    last = found.stages[-1].comparison.verdict
     return FINDINGS if last is Verdict.NOT_CONSISTENT else CLEAN
 
 
-def _compared(circuit: str, readings: str, stage: str | None, is_drawn: bool
-              ) -> tuple[list[StageComparison], list[Finding]]:  # fmt: skip
-    """Read both files, simulate and compare."""
+def _compared(circuit: str, readings: str, is_drawn: bool, *, stage: str | None,
+              before: str | None, was: tuple[str, ...], window: str | None
+              ) -> _Compared:  # fmt: skip
+    """Read the files, simulate and compare."""
     from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
 
-    if circuit == readings == "-":
-        raise InputError("only one of the two files can be standard input")
+    is_repair = before is not None or bool(was)
+    if [circuit, readings, before].count("-") > 1:
+        raise InputError("only one of the files can be standard input")
+    if is_repair and stage is not None:
+        raise InputError("--stage: a repair is seen from the readings as found and as left")
+    if window is not None and not is_repair:
+        raise InputError("--window: what is wanted counts with --before or --was only")
+    wanted = None if window is None else _window(window)
     with Service(workers=2) as service, ProgressLine() as progress:
         progress("reading the circuit", 0, 0)
         service.start()  # it loads its libraries while the circuit is read
-        from ..compare import compare, curves  # noqa: PLC0415
+        from ..compare import compare, curves, repair  # noqa: PLC0415
+        from ..compare.earlier import earlier  # noqa: PLC0415
         from ..graph import Section  # noqa: PLC0415
         from ..predictor import Predictor  # noqa: PLC0415
         from ..readout.model import SectionModel  # noqa: PLC0415
         from ..report.comparison import StageComparison  # noqa: PLC0415
 
-        section = Section(load(circuit))
-        sheet, findings = load_sheet(readings, section)
-        picked = _stages(sheet, readings, stage)
-        model = SectionModel(Predictor(section, service), progress)
-        progress("comparing", 0, 0)
-        year, found = datetime.date.today().year, []
-        for one in picked:
+        drawn = load(circuit)
+        section = Section(drawn)
+        if is_repair:
+            first = Section(earlier(drawn if before is None else load(before), was))
+            taken, findings = _both(readings, first, section)
+        else:
+            sheet, findings = load_sheet(readings, section)
+            taken = [(section, one, sheet) for one in _stages(sheet, readings, stage)]
+        year, found, models = datetime.date.today().year, [], []
+        for place, one, sheet in taken:
+            model = SectionModel(Predictor(place, service), progress)
+            models.append(model)
+            progress("comparing", 0, 0)
             own = list(sheet.at(one))
             lines = tuple(curves(model, own, year)) if is_drawn else ()
             found.append(StageComparison(one, compare(model, own, year), lines))
-    return found, findings
+        if not is_repair:
+            return _Compared(found, findings)
+        as_found, as_left = (list(sheet.at(one)) for _, one, sheet in taken)
+        done = repair(models[0], models[1], as_found, as_left, found[1].comparison, year, wanted)
+        return _Compared(found, findings, done)
+
+
+def _both(name: str, before: Section, after: Section
+          ) -> tuple[list[tuple[Section, Stage, Sheet]], list[Finding]]:  # fmt: skip
+    """The readings as found held against one circuit, those as left against another.
+
+    Raises
+    ------
+    InputError
+        With every error of the sheet; if there are none as found or as left.
+    """
+    from ..files import read_source  # noqa: PLC0415
+
+    source = read_source(located(name, SHEET))
+    stages: tuple[Stage, Stage] = ("as found", "as left")
+    taken, each = [], []
+    for section, stage in zip((before, after), stages, strict=True):
+        sheet, findings = cross_checked(name, source, section, stage)
+        if stage not in sheet.stages:
+            raise InputError(f"{name}: it holds no reading {stage}")
+        taken.append((section, stage, sheet))
+        each.append(findings)
+    doubts = list(dict.fromkeys(finding for findings in each for finding in findings))
+    if any(all(f.slug != _OTHER for f in findings) for findings in each):
+        # The sheet is for one of the two circuits, as it should be.
+        doubts = [finding for finding in doubts if finding.slug != _OTHER]
+    return taken, doubts
+
+
+_OTHER = "other-circuit"
+
+
+def _window(text: str) -> tuple[float, float]:
+    from ..quantity import ValueProblem  # noqa: PLC0415
+    from ..window import read_window  # noqa: PLC0415
+
+    try:
+        return read_window(text)
+    except ValueProblem as problem:
+        raise InputError(f"--window: {problem}") from None
 
 
 def _stages(sheet: Sheet, name: str, asked: str | None) -> tuple[Stage, ...]:

@@ -23,6 +23,11 @@ if TYPE_CHECKING:
               help="With another value: R3=33k, C1=22u, C1.leak=100k.")  # fmt: skip
 @click.option("--mains", metavar="VOLTS", help="With this mains voltage, as measured.")
 @click.option("--meter", metavar="OHMS", help="As a meter of this resistance reads it: 10M.")
+@click.option("--samples", type=click.IntRange(200, 100_000), metavar="COUNT",
+              help="Draw so many chassis at random too, and set their band beside the computed "
+                   "one.")  # fmt: skip
+@click.option("--seed", type=click.IntRange(0), metavar="NUMBER",
+              help="With --samples: another number draws other chassis (else 1).")  # fmt: skip
 @click.option("--window", metavar="PERCENT", help="Plate dissipation wanted, instead of 60-70%.")
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema predict.")
 @click.option("--svg", type=click.Path(dir_okay=False), help="Write the curve to this file too.")
@@ -69,6 +74,8 @@ def _predict(
     mains: str | None,
     meter: str | None,
     window: str | None,
+    samples: int | None,
+    seed: int | None,
 ) -> Prediction:
     """Read the circuit and the options, and predict."""
     circuit = load(file)
@@ -80,6 +87,8 @@ def _predict(
     from ..travel import predict  # noqa: PLC0415
     from ..valves.practice import WINDOW  # noqa: PLC0415
 
+    if seed is not None and samples is None:
+        raise InputError("--seed: there is nothing to draw without --samples")
     changed = read_changes(circuit, changes)
     if mains is not None:
         if circuit.mains is None:
@@ -98,6 +107,8 @@ def _predict(
         travel=None if position is None else [position],
         meter=None if meter is None else read_single(meter, Dimension.OHM, 1e3, 1e12, "meter"),
         window=WINDOW if window is None else _window(window),
+        samples=samples or 0,
+        seed=1 if seed is None else seed,
     )
 
 

@@ -8,7 +8,7 @@ the chassis as drawn is put right for all of them alike.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +32,9 @@ _VOLTS = frozenset({Kind.DC, Kind.AC, Kind.RIPPLE})
 _OHMS = frozenset({Kind.OHMS, Kind.LIFTED})
 
 _State = tuple[Values, Sequence[Element]]
+
+Scores = Callable[[Sequence[str]], Floats]
+"""Standard normal scores for coordinates by name, shape (DRAWS, coordinates). [1]"""
 
 
 @dataclass(frozen=True)
@@ -104,7 +107,7 @@ def mains_read(model: SectionModel, readings: Sequence[Reading], year: int) -> M
 
 
 def expected(model: SectionModel, readout: Readout, mains: MainsRead | None, *,
-             with_meter: bool = True) -> Expected:  # fmt: skip
+             with_meter: bool = True, scores: Scores | None = None) -> Expected:  # fmt: skip
     """What a meter would show for the readings of a readout.
 
     Parameters
@@ -117,6 +120,8 @@ def expected(model: SectionModel, readout: Readout, mains: MainsRead | None, *,
         The mains as it was read; None if it was not.
     with_meter : bool
         Whether the meter has an error.
+    scores : callable, optional
+        What the sound chassis are made of, where two readouts are to be of the same chassis.
 
     Raises
     ------
@@ -130,7 +135,7 @@ def expected(model: SectionModel, readout: Readout, mains: MainsRead | None, *,
     for k, (v, is_settled) in zip(where, whole, strict=True):
         drawn[k] = on_scale(readout, readout.readings[k], v)
         settled = settled and is_settled
-    sound = _sound(readout, mains, with_meter) + (drawn - fast)
+    sound = _sound(readout, mains, with_meter, scores or _scores) + (drawn - fast)
     for k, reading in enumerate(readout.readings):
         if reading.kind is Kind.ESR:  # of which a drawing says nothing
             drawn[k] = np.median(sound[:, k])
@@ -167,7 +172,15 @@ def _middle(prior: Prior) -> float:
     return 0.5 * (prior.a + prior.b) if prior.kind == EVEN else prior.a
 
 
-def _sound(readout: Readout, mains: MainsRead | None, with_meter: bool) -> Floats:
+def _scores(names: Sequence[str]) -> Floats:
+    # A Latin square: each coordinate takes every part of its range equally often.
+    rng = np.random.default_rng(1)
+    order = rng.permuted(np.tile(np.arange(DRAWS), (len(names), 1)), axis=1).T
+    return np.asarray(ndtri((order + 0.5) / DRAWS))
+
+
+def _sound(readout: Readout, mains: MainsRead | None, with_meter: bool,
+           scores: Scores) -> Floats:  # fmt: skip
     """Readings of sound chassis, shape (DRAWS, readings)."""
     coordinates = readout.coordinates
     changes: dict[str, Prior] = {}
@@ -176,10 +189,7 @@ def _sound(readout: Readout, mains: MainsRead | None, with_meter: bool) -> Float
     if not with_meter:
         changes |= {gain(r.meter, function_of(r.kind)): fixed(0.0) for r in readout.readings}
     priors = Priors([coordinates.row(changes)])
-    # A Latin square: each coordinate takes every part of its range equally often.
-    rng = np.random.default_rng(1)
-    order = rng.permuted(np.tile(np.arange(DRAWS), (len(coordinates), 1)), axis=1).T
-    u = ndtri((order + 0.5) / DRAWS)
+    u = scores(coordinates.names)
     y = np.empty((DRAWS, len(readout.readings)))
     for start in range(0, DRAWS, _AT_ONCE):
         rows = slice(start, start + _AT_ONCE)

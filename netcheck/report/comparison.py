@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -42,8 +42,9 @@ class StageComparison(NamedTuple):
     curves: tuple[Curve, ...]
 
 
-def render_comparison(stages: Sequence[StageComparison], name: str, following: str,
-                      plotted: bool = True) -> str:  # fmt: skip
+def render_comparison(stages: Sequence[StageComparison], name: str, following: Mapping[Stage, str],
+                      plotted: bool = True, first: Sequence[str] = (),
+                      behind: Sequence[Sequence[str]] = ()) -> str:  # fmt: skip
     """The whole report, lines of at most 80 characters.
 
     Parameters
@@ -52,23 +53,27 @@ def render_comparison(stages: Sequence[StageComparison], name: str, following: s
         One or two.
     name : str
         Of the sheet of readings, as the user gave it.
-    following : str
-        The command that names the part.
+    following : mapping of Stage to str
+        The command that names the part, by stage.
     plotted : bool
         Whether to draw the curves.
+    first : sequence of str
+        Lines above all else.
+    behind : sequence of sequence of str
+        Blocks of lines behind the tables.
     """
-    blocks = [verdict(one) for one in stages]
-    blocks.append(_heading(stages[0].comparison, name))
+    blocks = [list(first), *(verdict(one) for one in stages)]
+    blocks.append(_heading(stages, name))
     for one in stages:
         blocks += [_conditions(one), _table(one.comparison)]
         if plotted:
             blocks += _plots(one)
+    blocks += [list(block) for block in behind]
     remarks = dict.fromkeys(text for one in stages for text in _remarks(one.comparison))
     blocks.append([line for text in remarks for line in paragraph(text, "  ", "")])
     odd = [one.stage for one in stages if one.comparison.verdict is Verdict.NOT_CONSISTENT]
     if odd:
-        asked = [f"  {following}{' --stage left' if stage == 'as left' else ''}" for stage in odd]
-        blocks.append(["Which part explains it:", *asked])
+        blocks.append(["Which part explains it:", *(f"  {following[stage]}" for stage in odd)])
     blocks.append(paragraph(CAUTION))
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
@@ -124,7 +129,7 @@ def _carried(one: Compared) -> str:
     """A reading that carries a disagreement, and what was to be expected."""
     reading = one.reading
     told = ", ".join(filter(None, (subject(reading), position_words(reading.state))))
-    said = f"{told}: {_measured(reading)} where {_band(one)} is"
+    said = f"{told}: {measured_words(reading)} where {_band(one)} is"
     if one.apart is None or one.is_outside:
         return f"{said} to be expected"
     wanted = "smaller" if one.apart > 0 else "larger"
@@ -144,13 +149,17 @@ def together_words(pattern: Together) -> str:
             "rather than a part.")  # fmt: skip
 
 
-def _heading(c: Comparison, name: str) -> list[str]:
+def _heading(stages: Sequence[StageComparison], name: str) -> list[str]:
     said = (f"Readings from {name}. Predicted: what the meter would show on the chassis as drawn. "
             "Band: what it shows on 95 of 100 sound chassis; tolerances of the parts, pots set by "
             "eye, the meter's load and error are in. s.d.: how far off, in standard deviations of "
             "all that. rest: the same against what the other readings say, a few odd ones left "
             "aside if the rest then agrees. A ! is outside of the band.")  # fmt: skip
-    return [*paragraph(c.section.circuit.title or "(no title)"), *paragraph(said)]
+    titles = [one.comparison.section.circuit.title or "(no title)" for one in stages]
+    told = [titles[0]]
+    if len(set(titles)) > 1:
+        told = [f"{one.stage}: {title}" for one, title in zip(stages, titles, strict=True)]
+    return [line for text in (*told, said) for line in paragraph(text)]
 
 
 def _conditions(one: StageComparison) -> list[str]:
@@ -205,14 +214,14 @@ def _where(one: Compared, is_turned: bool) -> str:
 def _row(one: Compared) -> tuple[str, ...]:
     mark = "!" if one.is_outside and not one.explained else ""
     name = f"  {subject(one.reading)}"
-    measured = _measured(one.reading)
+    measured = measured_words(one.reading)
     if one.reading.kind is Kind.MAINS:
         return (name[2:], "", "", measured, "", "", "")
     predicted = "" if one.predicted is None else figure(one.reading, one.predicted)
     if one.band is None and one.predicted is not None:
         return (name, f"drawn {predicted}", "", measured, _off(one), "", "")
-    apart = "" if one.apart is None else _deviation(one.apart)
-    deviation = "" if one.deviation is None else _deviation(one.deviation)
+    apart = "" if one.apart is None else deviation_words(one.apart)
+    deviation = "" if one.deviation is None else deviation_words(one.deviation)
     return (name, predicted, _band(one), measured, _off(one), deviation + (mark or " "), apart)
 
 
@@ -247,7 +256,8 @@ def _adjusted(value: float) -> int:
     return Decimal(f"{abs(value):.3e}").adjusted()
 
 
-def _measured(reading: Reading) -> str:
+def measured_words(reading: Reading) -> str:
+    """What was read, with the digits that were written down."""
     if reading.nominal == OVERLOAD:
         return "OL"
     if not reading.last_digit:
@@ -276,7 +286,8 @@ def _off(one: Compared) -> str:
     return size if is_none else f"{'-' if one.difference < 0 else '+'}{size}"
 
 
-def _deviation(value: float) -> str:
+def deviation_words(value: float) -> str:
+    """Standard deviations, two figures at most."""
     if abs(value) >= 99.5:
         return ">99" if value > 0 else "<-99"
     if abs(value) < 0.05:

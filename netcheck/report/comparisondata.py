@@ -7,13 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from ..compare import Compared, Comparison, Conduction, Curve, Spot
+from ..compare import Change, Compared, Comparison, Conduction, Curve, IdleLeft, Repair, Spot
 from ..diagnose.words import subject
 from ..finding import Finding
 from ..quantity import Dimension
 from ..readings import OVERLOAD, Reading, dimension_of
 from .comparison import StageComparison, sentence, together_words
 from .data import finding_data, number
+from .repair import closing_words, outcome_words
 
 _UNIT = {
     Dimension.OHM: "ohms",
@@ -25,8 +26,8 @@ _UNIT = {
 }
 
 
-def comparison_data(stages: Sequence[StageComparison], findings: Iterable[Finding]
-                    ) -> dict[str, Any]:  # fmt: skip
+def comparison_data(stages: Sequence[StageComparison], findings: Iterable[Finding],
+                    repair: Repair | None = None) -> dict[str, Any]:  # fmt: skip
     """A comparison; every value stands under the name of its unit.
 
     Parameters
@@ -35,11 +36,64 @@ def comparison_data(stages: Sequence[StageComparison], findings: Iterable[Findin
         One or two.
     findings : iterable of Finding
         About the sheet.
+    repair : Repair or None
+        What a repair did; None where the circuit before it was not given.
     """
     return {
-        "circuit": stages[0].comparison.section.circuit.title,
+        "circuit": stages[-1].comparison.section.circuit.title,
         "stages": [_stage(one) for one in stages],
         "findings": [finding_data(finding) for finding in findings],
+        **({} if repair is None else {"repair": _repair(stages, repair)}),
+    }
+
+
+def _repair(stages: Sequence[StageComparison], r: Repair) -> dict[str, Any]:
+    place = [{id(found.reading): k for k, found in enumerate(one.comparison.found)}
+             for one in stages]  # fmt: skip
+    return {
+        "circuit_before": stages[0].comparison.section.circuit.title,
+        "outcome": r.outcome.value,
+        "sentences": [outcome_words(r), *closing_words(r)],
+        "changes": [_change(one, place[0][id(one.found)], place[-1][id(one.left)])
+                    for one in r.changes],
+        "changes_agree": r.joint.agrees,
+        "chance_of_chi_square": number(r.joint.chance),
+        "chance_of_worst": number(r.joint.chance_of_worst),
+        "not_read_again": [place[0][id(one)] for one in r.not_again],
+        "idle": [_idle(one) for one in r.idle],
+        "idle_not_read": list(r.unread),
+        "window": None if r.window is None else list(r.window),
+        "matched": None if r.matched is None else r.matched.matched,
+    }  # fmt: skip
+
+
+def _change(one: Change, found: int, left: int) -> dict[str, Any]:
+    return {
+        "found": found,
+        "left": left,
+        _UNIT[dimension_of(one.left.kind)]: {
+            "found": _value(one.found.nominal),
+            "predicted_before": _value(one.before),
+            "predicted_after": _value(one.after),
+            "wanted": _value(one.wanted),
+            "low_95": _value(one.band[0]),
+            "high_95": _value(one.band[1]),
+            "left": _value(one.left.nominal),
+        },
+        "standard_deviations": number(one.deviation),
+        "as_predicted": not one.is_outside,
+    }
+
+
+def _idle(one: IdleLeft) -> dict[str, Any]:
+    judged = one.judged
+    return {
+        "valve": one.valve.name,
+        "cathode_amperes": number(judged.i_cathode),
+        "plate_watts": number(judged.p_plate.nominal),
+        "of_limit": number(judged.of_limit.nominal),
+        "verdict": judged.verdict.value,
+        "accepted": one.accepted,
     }
 
 

@@ -12,11 +12,12 @@ import numpy as np
 from ..finding import Finding
 
 if TYPE_CHECKING:
+    from ..montecarlo import Scatter
     from ..survey import Survey
     from ..travel import Prediction
     from ..valvetravel import ValveTravel
 
-SCHEMAS = ("check", "compare", "diagnose", "idle", "predict")
+SCHEMAS = ("check", "compare", "diagnose", "idle", "parts", "predict")
 """The commands whose JSON has a schema."""
 
 
@@ -77,7 +78,27 @@ def prediction_data(p: Prediction) -> dict[str, Any]:
         "tremolo_swing_volts": {node: _numbers(v) for node, v in p.swing.items()},
         "fast_path_gap_volts": None if p.fast_gap is None else number(p.fast_gap),
         "settled": p.settled,
+        **({} if p.scatter is None else {"monte_carlo": _scatter(p, p.scatter)}),
     }  # fmt: skip
+
+
+def _scatter(p: Prediction, drawn: Scatter) -> dict[str, Any]:
+    low, high = drawn.beyond(p.band)
+    return {
+        "samples": drawn.samples,
+        "seed": drawn.seed,
+        "grids": {
+            node: {
+                "low_95": _numbers(drawn.low[:, k]),
+                "high_95": _numbers(drawn.high[:, k]),
+                "low_95_between": [_numbers(end[:, k]) for end in drawn.low_within],
+                "high_95_between": [_numbers(end[:, k]) for end in drawn.high_within],
+                "band_wider_low_volts": _numbers(low[:, k]),
+                "band_wider_high_volts": _numbers(high[:, k]),
+            }
+            for k, node in enumerate(p.watched)
+        },
+    }
 
 
 def _valve(one: ValveTravel) -> dict[str, Any]:

@@ -41,19 +41,21 @@ def plot(travel: Floats, mean: Floats, band: tuple[Floats, Floats],
     curve = np.interp(at, travel, mean)
     every = np.concatenate([curve, *(y for _, *pair in bands for y in pair),
                             [volts for _, volts in marks]])  # fmt: skip
-    low, high, step = _axis(every.min(), every.max())
+    low, high, step = round_limits(every.min(), every.max())
     field = [[" "] * WIDTH for _ in range(HEIGHT)]
     for sign, lower, upper in bands:
-        _fill(field, sign, _rows(upper, low, high), _rows(lower, low, high))
-    for column, row in enumerate(_rows(curve, low, high)):
+        _fill(field, sign, rows(upper, low, high), rows(lower, low, high))
+    for column, row in enumerate(rows(curve, low, high)):
         field[row][column] = "*"
     for where, volts in marks:
         column = int(np.argmin(np.abs(at - where)))
-        field[_rows(np.array([volts]), low, high)[0]][column] = "O"
-    return _framed(field, low, high, step, travel)
+        field[rows(np.array([volts]), low, high)[0]][column] = "O"
+    ends = (f"{travel[0]:.0%}".replace("%", " %"), f"{travel[-1]:.0%}".replace("%", " %"))
+    return framed(field, (low, high, step), ends, "travel, clockwise")
 
 
-def _rows(volts: Floats, low: float, high: float) -> list[int]:
+def rows(volts: Floats, low: float, high: float) -> list[int]:
+    """The row of the field for each value between the limits, 0 at the top."""
     share = (high - volts) / (high - low)
     return [int(r) for r in np.clip(np.round(share * (HEIGHT - 1)), 0, HEIGHT - 1)]
 
@@ -64,7 +66,7 @@ def _fill(field: list[list[str]], sign: str, top: Sequence[int], bottom: Sequenc
             field[row][column] = sign
 
 
-def _axis(low: float, high: float) -> tuple[float, float, float]:
+def round_limits(low: float, high: float) -> tuple[float, float, float]:
     """Round limits, and the step between marked values."""
     span = max(high - low, 0.5)
     power = 10.0 ** np.floor(np.log10(span / 4))
@@ -72,8 +74,22 @@ def _axis(low: float, high: float) -> tuple[float, float, float]:
     return np.floor(low / step) * step, np.ceil(high / step) * step, float(step)
 
 
-def _framed(field: list[list[str]], low: float, high: float, step: float, travel: Floats
-            ) -> list[str]:  # fmt: skip
+def framed(field: list[list[str]], limits: tuple[float, float, float], ends: tuple[str, str],
+           along: str) -> list[str]:  # fmt: skip
+    """A field with its axes.
+
+    Parameters
+    ----------
+    field : list of list of str
+        Rows of characters, `WIDTH` a row.
+    limits : (float, float, float)
+        As from `round_limits`.
+    ends : (str, str)
+        What stands at the two ends of the axis below.
+    along : str
+        What that axis shows.
+    """
+    low, high, step = limits
     marks = {
         round((high - v) / (high - low) * (HEIGHT - 1)): v
         for v in np.arange(low, high + step / 2, step)
@@ -84,8 +100,5 @@ def _framed(field: list[list[str]], low: float, high: float, step: float, travel
         label = f"{marks[row]:>8.{digits}f}" if row in marks else " " * 8
         lines.append(f"{label} {'+' if row in marks else '|'}{''.join(cells)}".rstrip())
     lines.append(" " * 9 + "+" + "-" * WIDTH)
-    ends = f"{travel[0]:.0%}".replace("%", " %"), f"{travel[-1]:.0%}".replace("%", " %")
-    lines.append(
-        " " * 10 + ends[0] + "travel, clockwise".center(WIDTH - len("".join(ends))) + ends[1]
-    )
+    lines.append(" " * 10 + ends[0] + along.center(WIDTH - len("".join(ends))) + ends[1])
     return lines

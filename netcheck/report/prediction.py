@@ -9,7 +9,7 @@ from ..netlist import Part, Pot, Resistor
 from ..quantity import Dimension, show, show_part
 from ..switchon import LONGEST
 from ..travel import Prediction
-from . import valvetravel
+from . import montecarlo, valvetravel
 from .plot import plot
 from .tables import paragraph, table
 
@@ -37,7 +37,9 @@ def render_prediction(prediction: Prediction, plotted: bool = True) -> str:
         if plotted and prediction.travel.size > 2:
             blocks.append(_plot(prediction, group))
     blocks += valvetravel.tables(prediction)
-    blocks += [_nodes(prediction), _parts(prediction), _remarks(prediction)]
+    blocks += [_nodes(prediction), _parts(prediction)]
+    blocks += [montecarlo.table_of(prediction, group) for group in groups(prediction)]
+    blocks.append(_remarks(prediction))
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
