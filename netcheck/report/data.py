@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from ..travel import Prediction
     from ..valvetravel import ValveTravel
 
-SCHEMAS = ("check", "compare", "diagnose", "idle", "parts", "predict")
+SCHEMAS = ("check", "compare", "diagnose", "idle", "predict")
 """The commands whose JSON has a schema."""
 
 
