@@ -25,12 +25,16 @@ _COMMANDS = {
     "compare": "Hold readings against what the section should give.",
     "diagnose": "Name the part that explains the readings.",
     "export": "Write the ngspice deck that a prediction runs.",
+    "failures": "Say what each part does to the valves when it fails, and what makes it safe.",
     "format": "Print a circuit file in its canonical form.",
     "idle": "Turn idle currents into dissipation, and say what is wanted.",
     "new": "Enter a bias section by answering questions.",
+    "parts": "List the parts to order, each with the reason.",
     "predict": "Predict the grid voltage over the travel of the pot.",
+    "remedy": "Find what to solder in so that the idle current can be set.",
     "rules": "List the rules of the check, or explain one.",
     "schema": "Print the JSON Schema of a command's --json output.",
+    "sweep": "Turn a substitution box across a part, or in its place, on paper.",
     "valves": "List the output valve types that are known, or show one.",
 }
 """Each lives in the module of its name in `netcheck.commands`, loaded when it is called."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import os
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +11,7 @@ import click
 from ..errors import InputError
 from .common import FINDINGS, SHEET, emit, load, located
 from .progress import ProgressLine
+from .sheets import this_year
 
 if TYPE_CHECKING:
     from ..graph import Section
@@ -56,7 +56,7 @@ def command(circuit: str, readings: str | None) -> int:
 
             model = SectionModel(Predictor(section, service), tell)
             tell("weighing what was read", 0, 0)
-            session = Session(model, Notebook(file), datetime.date.today().year)
+            session = Session(model, Notebook(file), this_year())
             _ = session.diagnosis  # weighed while the line says so
         return Dialog(session, circuit).run()
 

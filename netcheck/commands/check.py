@@ -19,12 +19,12 @@ from .common import (
     UNUSABLE,
     as_json,
     complain,
-    cross_checked,
     emit,
     is_sheet,
     load,
     located,
 )
+from .sheets import cross_checked
 
 if TYPE_CHECKING:
     from ..engine.service import Service

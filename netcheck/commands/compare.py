@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import datetime
 import shlex
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple, cast
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
 from ..errors import InputError
-from .common import (
-    CLEAN,
-    FINDINGS,
-    SHEET,
-    as_json,
-    complain,
-    cross_checked,
-    emit,
-    load,
-    load_sheet,
-    located,
-)
+from .common import CLEAN, FINDINGS, SHEET, as_json, emit, load, located
 from .progress import ProgressLine
+from .sheets import (
+    complain_of_doubts,
+    cross_checked,
+    load_sheet,
+    one_standard_input,
+    stages_of,
+    this_year,
+)
+from .whatif import window_for
 
 if TYPE_CHECKING:
     from ..compare import Repair
@@ -80,7 +77,7 @@ def command(circuit: str, readings: str, *, json_: bool, svg: str | None, replac
 
         emit(as_json(comparison_data(*found)))
     else:
-        _complain_of(found.findings)
+        complain_of_doubts(found.findings)
         as_found = asked["before"] or circuit
         emit(_text(found, readings, (as_found, circuit), plotted=not no_plot))
     return _exit_code(found)
@@ -117,13 +114,12 @@ def _compared(circuit: str, readings: str, is_drawn: bool, *, stage: str | None,
     from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
 
     is_repair = before is not None or bool(was)
-    if [circuit, readings, before].count("-") > 1:
-        raise InputError("only one of the files can be standard input")
+    one_standard_input(circuit, readings, before)
     if is_repair and stage is not None:
         raise InputError("--stage: a repair is seen from the readings as found and as left")
     if window is not None and not is_repair:
         raise InputError("--window: what is wanted counts with --before or --was only")
-    wanted = None if window is None else _window(window)
+    wanted = None if window is None else window_for(window)
     with Service(workers=2) as service, ProgressLine() as progress:
         progress("reading the circuit", 0, 0)
         service.start()  # it loads its libraries while the circuit is read
@@ -141,8 +137,8 @@ def _compared(circuit: str, readings: str, is_drawn: bool, *, stage: str | None,
             taken, findings = _both(readings, first, section)
         else:
             sheet, findings = load_sheet(readings, section)
-            taken = [(section, one, sheet) for one in _stages(sheet, readings, stage)]
-        year, found, models = datetime.date.today().year, [], []
+            taken = [(section, one, sheet) for one in stages_of(sheet, readings, stage)]
+        year, found, models = this_year(), [], []
         for place, one, sheet in taken:
             model = SectionModel(Predictor(place, service), progress)
             models.append(model)
@@ -187,34 +183,6 @@ def _both(name: str, before: Section, after: Section
 _OTHER = "other-circuit"
 
 
-def _window(text: str) -> tuple[float, float]:
-    from ..quantity import ValueProblem  # noqa: PLC0415
-    from ..window import read_window  # noqa: PLC0415
-
-    try:
-        return read_window(text)
-    except ValueProblem as problem:
-        raise InputError(f"--window: {problem}") from None
-
-
-def _stages(sheet: Sheet, name: str, asked: str | None) -> tuple[Stage, ...]:
-    """The stages that hold a reading, or the one that was asked for.
-
-    Raises
-    ------
-    InputError
-        If there is none.
-    """
-    if not sheet.stages:
-        raise InputError(f"{name}: it holds no reading")
-    if asked is None:
-        return sheet.stages
-    stage = cast("Stage", f"as {asked}")
-    if stage not in sheet.stages:
-        raise InputError(f"{name}: it holds no reading {stage}")
-    return (stage,)
-
-
 def _write_picture(path: Path, stages: list[StageComparison], replace: bool) -> None:
     from ..files import write_whole  # noqa: PLC0415
     from ..report.comparisonpicture import comparison_svg  # noqa: PLC0415
@@ -223,13 +191,3 @@ def _write_picture(path: Path, stages: list[StageComparison], replace: bool) -> 
         raise InputError("--svg: there is nothing to draw: no voltage of a grid was read with its "
                          "pot at a known position")  # fmt: skip
     write_whole(path, comparison_svg(stages), replace=replace)
-
-
-def _complain_of(findings: list[Finding]) -> None:
-    """Show what is doubtful about the sheet, notes left out."""
-    from ..finding import Severity  # noqa: PLC0415
-    from ..report.findings import render  # noqa: PLC0415
-
-    doubtful = [finding for finding in findings if finding.severity is not Severity.NOTE]
-    if doubtful:
-        complain(f"{render(doubtful)}\n")

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import datetime
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import click
 
-from ..errors import InputError
-from .common import CLEAN, FINDINGS, as_json, complain, emit, load, load_sheet
+from .common import CLEAN, FINDINGS, as_json, emit, load
 from .progress import ProgressLine
+from .sheets import complain_of_doubts, load_sheet, one_standard_input, stages_of, this_year
 
 if TYPE_CHECKING:
     from ..diagnose.account import Account
     from ..finding import Finding
-    from ..readings import Sheet, Stage
 
 
 @click.command("diagnose")
@@ -40,7 +38,7 @@ def command(circuit: str, readings: str, stage: str | None, json_: bool) -> int:
     else:
         from ..report.diagnosis import render_diagnosis  # noqa: PLC0415
 
-        _complain_of(findings)
+        complain_of_doubts(findings)
         emit(render_diagnosis(account, readings))
     from ..diagnose.diagnosis import Verdict  # noqa: PLC0415
 
@@ -52,8 +50,7 @@ def _diagnosed(circuit: str, readings: str, stage: str | None
     """Read both files, simulate and diagnose."""
     from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
 
-    if circuit == readings == "-":
-        raise InputError("only one of the two files can be standard input")
+    one_standard_input(circuit, readings)
     with Service() as service, ProgressLine() as progress:
         progress("reading the circuit", 0, 0)
         service.start()  # it loads its libraries while the circuit is read
@@ -64,35 +61,8 @@ def _diagnosed(circuit: str, readings: str, stage: str | None
 
         section = Section(load(circuit))
         sheet, findings = load_sheet(readings, section)
-        picked = _stage(sheet, readings, stage)
+        picked = stages_of(sheet, readings, stage)[0]
         model = SectionModel(Predictor(section, service), progress)
         progress("weighing what may be wrong", 0, 0)
-        year = datetime.date.today().year
-        found = account(model, list(sheet.at(picked)), sheet.meters[0], year)
+        found = account(model, list(sheet.at(picked)), sheet.meters[0], this_year())
     return found, findings
-
-
-def _stage(sheet: Sheet, name: str, asked: str | None) -> Stage:
-    """The stage that was asked for, else the first that holds a reading.
-
-    Raises
-    ------
-    InputError
-        If it holds none.
-    """
-    if asked is None and sheet.stages:
-        return sheet.stages[0]
-    stage = cast("Stage", f"as {asked or 'found'}")
-    if stage not in sheet.stages:
-        raise InputError(f"{name}: it holds no reading {stage}")
-    return stage
-
-
-def _complain_of(findings: list[Finding]) -> None:
-    """Show what is doubtful about the sheet, notes left out."""
-    from ..finding import Severity  # noqa: PLC0415
-    from ..report.findings import render  # noqa: PLC0415
-
-    doubtful = [finding for finding in findings if finding.severity is not Severity.NOTE]
-    if doubtful:
-        complain(f"{render(doubtful)}\n")

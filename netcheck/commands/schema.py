@@ -11,7 +11,9 @@ from .common import as_json, emit
 @click.argument(
     "name",
     metavar="COMMAND",
-    type=click.Choice(["check", "compare", "diagnose", "idle", "predict"]),
+    type=click.Choice(
+        ["check", "compare", "diagnose", "failures", "idle", "parts", "predict", "remedy", "sweep"]
+    ),
 )
 def command(name: str) -> None:
     """Print the JSON Schema (draft 2020-12) of what COMMAND prints with --json."""

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from ..travel import Prediction
     from ..valvetravel import ValveTravel
 
-SCHEMAS = ("check", "compare", "diagnose", "idle", "predict")
+SCHEMAS = (
+    "check", "compare", "diagnose", "failures", "idle", "parts", "predict", "remedy", "sweep",
+)  # fmt: skip
 """The commands whose JSON has a schema."""
 
 

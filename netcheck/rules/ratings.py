@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from ..assumed import reverse_rating
+from ..derating import POWER_SHARE, REVERSE_SHARE, VOLTS_SHARE, power_to_buy, style_volts
 from ..finding import Severity
 from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Zener
 from ..quantity import Dimension, show, show_part
@@ -12,15 +13,6 @@ from ..stress import Stress
 from .rule import Case, Problem, Rule
 from .turned import alternates, is_turned
 
-_DERATED_POWER = 0.6
-"""Of a resistor's rating. Full power holds up to 70 degrees Celsius only, which a chassis full
-of valves reaches; half the rating is common practice."""
-_DERATED_VOLTS = 0.9
-"""Of a capacitor's rating; common practice for something that must never fail. [1]"""
-_DERATED_REVERSE = 0.8
-"""Of a diode's rating: the mains has spikes; common practice. [1]"""
-_STYLE_VOLTS = ((0.3, 250.0), (0.6, 350.0), (2.0, 500.0))
-"""Working volts of resistor styles by their power: 1/4 W, 1/2 W, 1 W; from memory. [W], [V]"""
 _TURNED = 1.0  # volts that an electrolytic bears the wrong way round
 
 
@@ -40,7 +32,7 @@ def _look_capacitor(case: Case) -> Iterator[Problem]:
     """
     for part in case.section.circuit.of(Capacitor):
         stress = _stress(case, part)
-        if stress is None or part.v_rated is None or stress.v_peak <= _DERATED_VOLTS * part.v_rated:
+        if stress is None or part.v_rated is None or stress.v_peak <= VOLTS_SHARE * part.v_rated:
             continue
         beyond = stress.v_peak > part.v_rated
         yield Problem(
@@ -92,21 +84,15 @@ def _look_power(case: Case) -> Iterator[Problem]:
         if isinstance(part, Pot) and stress.i_rms**2 * part.r > p:
             # The rating is for the whole track: a piece of it bears that track's current.
             p, of_track = stress.i_rms**2 * part.r, ", counted for the whole track,"
-        if p <= _DERATED_POWER * part.power:
+        if p <= POWER_SHARE * part.power:
             continue
         yield Problem(
             part.mark("power"),
             f"{part.name} dissipates up to {show(p, Dimension.WATT)}{of_track} and is rated "
             f"{show_part(part.power, Dimension.WATT)}",
-            f"fit one rated {show_part(_next_power(p), Dimension.WATT)} or more",
+            f"fit one rated {show_part(power_to_buy(p), Dimension.WATT)} or more",
             severity=Severity.ERROR if p > part.power else Severity.WARNING,
         )
-
-
-def _next_power(p: float) -> float:
-    """The usual rating that is at least twice the dissipation. [W]"""
-    usual = (0.125, 0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 17.0, 25.0, 50.0, 100.0)
-    return next((rating for rating in usual if rating >= 2.0 * p), 2.0 * p)
 
 
 def _look_working_volts(case: Case) -> Iterator[Problem]:
@@ -131,7 +117,7 @@ def _working_volts(part: Resistor) -> float | None:
         return part.v_rated
     if part.power is None:
         return None
-    return next((volts for power, volts in _STYLE_VOLTS if part.power <= power), None)
+    return style_volts(part.power)
 
 
 def _look_reverse(case: Case) -> Iterator[Problem]:
@@ -142,7 +128,7 @@ def _look_reverse(case: Case) -> Iterator[Problem]:
     """
     for part in case.section.circuit.of(Diode):
         stress, rating = _stress(case, part), reverse_rating(part)
-        if stress is None or rating is None or stress.v_forward <= _DERATED_REVERSE * rating:
+        if stress is None or rating is None or stress.v_forward <= REVERSE_SHARE * rating:
             continue
         yield Problem(
             part.mark("v_reverse") if "v_reverse" in part.marks else part.mark("type"),

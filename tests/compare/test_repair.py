@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import functools
 import io
 import json
 from collections.abc import Mapping, Sequence
@@ -14,7 +15,7 @@ import numpy as np
 import pytest
 
 from netcheck.cli import run
-from netcheck.compare import Outcome, Repair, compare, repair
+from netcheck.compare import Comparison, Outcome, Repair, compare, repair
 from netcheck.compare.earlier import earlier
 from netcheck.compare.repair import changed_parts
 from netcheck.engine.elements import Resistance
@@ -80,8 +81,25 @@ def idle(*currents: float) -> list[Reading]:
 def closed(bench: Bench, found: Sequence[Reading], left: Sequence[Reading],
            window: tuple[float, float] | None = None) -> Repair:  # fmt: skip
     after = bench(NAME)
-    as_left = compare(after, left, YEAR)
-    return repair(before_of(after, WAS), after, found, left, as_left, YEAR, window)
+    # Valves are no part of what the other readings say: it is asked of each set once.
+    own = tuple(reading for reading in left if reading.kind is not Kind.CATHODE)
+    return repair(_before(after), after, found, left, _compared(after, own), YEAR, window)
+
+
+@functools.cache
+def _before(after: SectionModel) -> SectionModel:
+    return before_of(after, WAS)
+
+
+_KNOWN: list[tuple[tuple[Reading, ...], Comparison]] = []
+
+
+def _compared(after: SectionModel, left: tuple[Reading, ...]) -> Comparison:
+    for known, found in _KNOWN:
+        if len(known) == len(left) and all(a is b for a, b in zip(known, left, strict=True)):
+            return found
+    _KNOWN.append((left, compare(after, left, YEAR)))
+    return _KNOWN[-1][1]
 
 
 @pytest.fixture(scope="module")
@@ -192,17 +210,17 @@ def test_nothing_done_is_seen_though_each_reading_is_within_its_band(bench: Benc
 
 
 def test_deviations_are_those_of_simulated_repairs(bench: Bench) -> None:
-    """12 chassis, each repaired with a new R3: the mean square deviation is near 1.
+    """8 chassis, each repaired with a new R3: the mean square deviation is near 1.
 
-    The six readings of a chassis go together: of some 24 independent ones the mean square is
-    known to sqrt(2 / 24), 0.3.
+    The six readings of a chassis go together: of some 16 independent ones the mean square is
+    known to sqrt(2 / 16), 0.35.
     """
     after = bench(NAME)
     before = before_of(after, WAS)
     squares, outside, count = [], 0, 0
     random = np.random.default_rng(8)
     as_left = compare(after, read(after, {}, 230.0), YEAR)  # says nothing of a change
-    for seed in range(12):
+    for seed in range(8):
         parts = chassis(after.predictor, 100 + seed)
         mains = 230.0 * parts.pop("mains")
         old, new = 20.2e3 * random.uniform(0.95, 1.05), 27e3 * random.uniform(0.95, 1.05)
@@ -215,8 +233,8 @@ def test_deviations_are_those_of_simulated_repairs(bench: Bench) -> None:
         squares += [one.deviation**2 for one in done.changes]
         outside += sum(one.is_outside for one in done.changes)
         count += len(done.changes)
-    assert 0.4 < np.mean(squares) < 1.9
-    assert outside / count < 0.19  # 5 %, and three times its s.d. of 4.5 %
+    assert 0.3 < np.mean(squares) < 2.1
+    assert outside / count < 0.22  # 5 %, and three times its s.d. of 5.5 %
 
 
 def test_what_was_changed_is_what_differs(bench: Bench) -> None:

@@ -12,7 +12,8 @@ import jsonschema
 import pytest
 
 from netcheck.cli import run
-from netcheck.commands.common import load, load_sheet
+from netcheck.commands.common import load
+from netcheck.commands.sheets import load_sheet
 from netcheck.errors import InputError
 from netcheck.graph import Section
 from netcheck.report.data import schema
