@@ -6,6 +6,8 @@ sound parts, one assumed too large only widens a band.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from .netlist import Capacitor, Circuit, Diode, Mains, Part, Pot, Resistor, Supply, Winding, Zener
 
 V_THERMAL = 8.617333e-5 * 300.15
@@ -136,3 +138,25 @@ def statements(circuit: Circuit) -> list[str]:
 
 def _list(names: list[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
+
+
+def comes_with(part: Part, value: float) -> dict[str, float]:
+    """What comes with another part of a value: the stops of a pot, a zener's resistance.
+
+    Parameters
+    ----------
+    part : Part
+        The part in whose place it is put.
+    value : float
+        Track of the pot, volts of the zener. [SI unit]
+
+    Returns
+    -------
+    dict of parameter name to float
+        [SI unit]
+    """
+    if isinstance(part, Pot):
+        return {f"{part.name}.end": r_end(replace(part, r=value, r_end=None))}
+    if isinstance(part, Zener):
+        return {f"{part.name}.series": r_zener(replace(part, v_zener=value, r_zener=None))}
+    return {}

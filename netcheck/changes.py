@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+from .assumed import comes_with
 from .errors import InputError
 from .model import nominal_values
 from .netlist import Capacitor, Circuit, Part, Pot, Supply, Winding, Zener
@@ -57,6 +58,9 @@ def read_changes(circuit: Circuit, texts: Iterable[str]) -> dict[str, float]:
         if name not in known:
             raise InputError(f'"{text}": {_unknown(circuit, name, known)}')
         changes[name] = _value(text, value.strip(), known[name])
+    for part in circuit.parts:
+        if part.name in changes:  # unless that was said too
+            changes = comes_with(part, changes[part.name]) | changes
     return changes
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from ..assumed import r_end
+from ..assumed import comes_with
 from ..graph import Section
 from ..netlist import OPEN, Circuit, Part, Pot, Resistor
 from ..predictor import Predictor
@@ -158,9 +158,9 @@ def changes(circuit: Circuit, way: Way) -> dict[str, float]:
             found[series_name(name, way.end)] = way.r
         else:
             found[name] = way.r
-            pot = circuit.part(name)
-            if isinstance(pot, Pot):
-                found[f"{name}.end"] = r_end(replace(pot, r=way.r, r_end=None))
+            part = circuit.part(name)
+            assert part is not None
+            found |= comes_with(part, way.r)
     return found
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
 
-from ..assumed import r_end, r_zener
+from ..assumed import comes_with
 from ..engine.elements import Resistance
 from ..model import Value
 from ..netlist import (
@@ -122,15 +122,6 @@ def state_of(
                 added.append(Resistance(f"box across {knob.part.name}", a, b, value))
         elif value != knob.fitted:
             changes[knob.part.name] = value
-            changes |= {name: other for name, other in _with_it(knob.part, value).items()
+            changes |= {name: other for name, other in comes_with(knob.part, value).items()
                         if name not in predictor.changes}  # fmt: skip
     return changes, added
-
-
-def _with_it(part: Part, value: float) -> dict[str, float]:
-    """What comes with another part of that value: the stops of a pot, a zener's resistance."""
-    if isinstance(part, Pot):
-        return {f"{part.name}.end": r_end(replace(part, r=value, r_end=None))}
-    if isinstance(part, Zener):
-        return {f"{part.name}.series": r_zener(replace(part, v_zener=value, r_zener=None))}
-    return {}

@@ -138,3 +138,26 @@ def test_export_is_a_deck_that_names_its_nodes(
     assert "is node sweep" in deck
     assert run(["export", CIRCUIT]) == 0
     assert ".end" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("name", "was", "now", "change"),
+    [
+        ("two-6v6gt-foot", "  10k  ", "  22k  ", "RV1=22k"),
+        ("two-el34-zener", " ground 47 V", " ground 33 V", "Z1=33V"),
+    ],
+)
+def test_another_value_is_another_part(
+    name: str, was: str, now: str, change: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Another pot has other stops, another zener another resistance: as if it were typed so."""
+    run(["circuits", "--show", name])
+    text = capsys.readouterr().out
+    assert was in text
+    typed = tmp_path / "typed.bias"
+    typed.write_text(text.replace(was, now))
+    found = []
+    for words in ([str(typed)], [name, "--set", change]):
+        assert run(["predict", *words, "--json"]) == 0
+        found.append(json.loads(capsys.readouterr().out)["grids"]["grid1"]["volts"])
+    assert found[0] == pytest.approx(found[1], abs=2e-3)
