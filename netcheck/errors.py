@@ -35,5 +35,9 @@ class EngineError(NetcheckError):
     """The simulation could not answer: crash, hang, refusal or no steady state."""
 
 
+class EngineOverdue(EngineError):
+    """A run took longer than it may, and was stopped."""
+
+
 class EngineMissing(EngineError):
     """No usable ngspice library was found on this machine."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 import tempfile
+import zlib
 from collections.abc import Iterable
 from itertools import islice
 from pathlib import Path
@@ -15,6 +17,10 @@ from .source import NOWHERE, Source, Span
 
 SIZE_LIMIT = 250_000
 """Larger files are no bias section; a long one has some 5,000 characters. [byte]"""
+
+LEFT_BEHIND = 600.0
+"""An unfinished file older than this was left by a program that was killed: no write takes so
+long. [s]"""
 
 _MANY = 2000  # names in a folder that are compared
 _CHOOSE_ANOTHER = "choose another name, or remove the file first"
@@ -159,7 +165,9 @@ def write_whole(path: Path, text: str, *, replace: bool = False) -> None:
     """Write a text file so that it is there whole, or not at all.
 
     A file that is replaced keeps its permissions, and a link to it stays a link. What is no
-    file, such as a terminal or a pipe, is written to.
+    file, such as a terminal or a pipe, is written to. Until it is whole it is a hidden file
+    beside it, named `.netcheck-...`; one that was left by a program killed at that moment is
+    cleared away when the same file is written next.
 
     Parameters
     ----------
@@ -199,9 +207,11 @@ def _write_file(path: Path, target: Path, text: str, replace: bool) -> None:
         if not os.access(target, os.W_OK):
             raise PermissionError(0, "it is write-protected")
         mode = target.stat().st_mode & 0o777
-    handle, name = tempfile.mkstemp(prefix=".netcheck-", dir=target.parent)
+    prefix = _unfinished(target)
+    handle, name = tempfile.mkstemp(prefix=prefix, dir=target.parent)
     temporary = Path(name)
     try:
+        _clear_away(temporary, prefix)
         with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
             file.write(text)
             file.flush()
@@ -210,6 +220,23 @@ def _write_file(path: Path, target: Path, text: str, replace: bool) -> None:
         _name(temporary, target, replace, path)
     finally:
         temporary.unlink(missing_ok=True)
+
+
+def _unfinished(target: Path) -> str:
+    """What the names of the unfinished versions of a file begin with; its own may be too long."""
+    return f".netcheck-{zlib.crc32(os.fsencode(target.name)):08x}-"
+
+
+def _clear_away(temporary: Path, prefix: str) -> None:
+    """Remove unfinished versions that are much older than this one, by the same clock."""
+    # It is a courtesy, no more: what cannot be looked at or removed stays.
+    with contextlib.suppress(OSError), os.scandir(temporary.parent) as entries:
+        begun = temporary.stat().st_mtime
+        for entry in entries:
+            if entry.name.startswith(prefix) and entry.is_file(follow_symlinks=False):
+                age = begun - entry.stat(follow_symlinks=False).st_mtime
+                if age > LEFT_BEHIND:
+                    Path(entry.path).unlink()
 
 
 def _name(temporary: Path, target: Path, replace: bool, path: Path) -> None:

@@ -11,7 +11,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import binom
 
 from .engine.elements import Floats
 from .errors import InputError
@@ -138,6 +137,8 @@ def interval(every: Floats, share: float) -> tuple[Floats, Floats]:
     The number of samples below the limit is binomial, whatever the spread: the limit lies
     between the sorted values at the outer points of that distribution.
     """
+    from scipy.stats import binom  # noqa: PLC0415 - slow to load, and seldom asked for
+
     count = every.shape[1]
     first, last = binom.interval(_SURE, count, share)
     return every[:, max(int(first) - 1, 0)], every[:, min(int(last), count - 1)]

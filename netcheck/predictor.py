@@ -13,7 +13,8 @@ from typing import cast
 
 import numpy as np
 
-from .engine.elements import Element, Floats, SteadyState
+from .engine.elements import Element, Floats, SteadyState, terminals
+from .engine.preflight import check, shown
 from .engine.service import Service
 from .engine.steady import Problem, attempts
 from .errors import EngineError
@@ -114,7 +115,7 @@ class Predictor:
         EngineError
             If the simulator cannot answer.
         """
-        answers = self.tries(states)
+        answers = self._answers(states, patient=True, every=True)
         for answer in answers:
             if isinstance(answer, EngineError):
                 raise answer
@@ -143,6 +144,12 @@ class Predictor:
         EngineError
             If a state is refused before it is simulated.
         """
+        return self._answers(states, patient=patient, every=False)
+
+    def _answers(self, states: Sequence[tuple[Values, Sequence[Element]]], *, patient: bool,
+                 every: bool) -> list[Operating | EngineError]:  # fmt: skip
+        """The same; if every answer is needed, none is sought after one that failed."""
+        self._refuse_floating()
         f = self.frequency
         circuits = [[*elements(self.section.circuit, v), *extra] for v, extra in states]
         found: list[SteadyState | EngineError] = []
@@ -150,22 +157,46 @@ class Predictor:
             found = attempts([Problem(circuits[0], f)], service=self.service)
             if isinstance(found[0], SteadyState):
                 self._start = found[0].start
+            elif every:
+                return [found[0]]
         start = self._start or {}
         rest = [Problem(c, f, start, patient=patient) for c in circuits[len(found) :]]
         if rest:
-            found += attempts(rest, service=self.service)
+            found += attempts(rest, service=self.service, every=every)
         return [self._operating(s) if isinstance(s, SteadyState) else s for s in found]
+
+    def _refuse_floating(self) -> None:
+        """Refuse a section whose nodes have no voltage, be it for the fast path.
+
+        Raises
+        ------
+        EngineError
+            Naming the node, or what else makes it impossible to simulate.
+        """
+        if self._refused:
+            raise EngineError(self._refused)
+
+    @functools.cached_property
+    def _refused(self) -> str:
+        """Why the section as drawn cannot be simulated; empty if it can."""
+        drawn = elements(self.section.circuit, self.values())
+        held = {GROUND}.union(*map(terminals, drawn))
+        for node, stands in self.section.joined.items():
+            if stands not in held:  # such as one with grids on it and nothing else
+                return f"node {shown(node)} floats: no part leads from it anywhere"
+        try:
+            check(drawn, self.frequency)
+        except EngineError as error:
+            return str(error)
+        return ""
 
     def _operating(self, state: SteadyState) -> Operating:
         waves = state.waves
         mean, ripple = {GROUND: 0.0}, {GROUND: 0.0}
         for node, stands in self.section.joined.items():
-            if stands in waves.v:
-                wave = waves.v[stands]
-                mean[node] = waves.mean(wave)
-                ripple[node] = float(np.ptp(wave))
-            else:
-                mean[node] = ripple[node] = 0.0
+            wave = waves.v[stands]
+            mean[node] = waves.mean(wave)
+            ripple[node] = float(np.ptp(wave))
         return Operating(state, mean, ripple)
 
     @functools.cached_property
@@ -218,6 +249,7 @@ class Predictor:
         Only parameters behind the rectifiers may differ from `self.values()`: in front of
         them the curve was traced as drawn.
         """
+        self._refuse_floating()
         if self.network is None:
             return self._means_whole(values, rows)
         means = self.network.means(values, self.curves, rows)

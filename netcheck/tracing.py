@@ -17,7 +17,7 @@ import numpy as np
 
 from .engine.elements import GROUND, Element, Floats, Resistance
 from .graph import Section
-from .model import I_SATURATION, Value, Values
+from .model import I_SATURATION, R_LEAST, Value, Values
 from .netlist import Capacitor, Part, Pot, Resistor, Supply, Tremolo
 from .network import Network
 from .port import PortCurve
@@ -43,7 +43,9 @@ _I_LEAST = 2.0 * I_SATURATION  # where the logarithm of a diode's law levels out
 _NOTHING = 1e-8  # nor is what leaks through a diode [A]
 _LIGHT = 1e-2  # share of the largest current at which the drop of the diodes shows
 _APART = 5.0  # between currents by which the logarithm of a diode's law is seen
+_SAME = 1e-9  # share by which currents have to differ
 _R_MOST = 1e12  # what is more insulates [ohm]
+_C_LEAST = 1e-15  # less is no capacitor, and is not simulated [F]
 
 _RESISTANCES: dict[type[Part], tuple[str, ...]] = {
     Resistor: ("",),
@@ -65,11 +67,12 @@ class _Load:
 
 @dataclass(frozen=True, slots=True)
 class _Point:
-    """What a port did at a load."""
+    """What a port did at a load; `i` is 0 where no more flows than leaks."""
 
     load: _Load
     i: float
     v: float
+    leak: float = 0.0
 
 
 def trace(
@@ -113,8 +116,14 @@ def trace(
         if not more:
             break
         tracer.run(more)
-    return {port: curve_through([(p.i, p.v) for p in points])
-            for port, points in tracer.points.items()}  # fmt: skip
+    return {port: _curve(points) for port, points in tracer.points.items()}
+
+
+def _curve(points: Sequence[_Point]) -> PortCurve:
+    """The curve through the points of a port."""
+    if not any(p.i for p in points):  # it never conducts: what leaks as drawn is all there is
+        return PortCurve(np.array([points[0].leak]), np.array([points[0].v]))
+    return curve_through([(p.i, p.v) for p in points])
 
 
 class _Tracer:
@@ -160,7 +169,7 @@ class _Tracer:
             return scaled(self._section, self._values, load.share), {}
         g = {port: (load.share - 1.0) * shunt for port, shunt in self._shunt.items()}
         return self._values, {
-            port: Resistance(f"probe {port}", port, GROUND, 1.0 / g[port])
+            port: Resistance(f"probe {port}", port, GROUND, max(1.0 / g[port], R_LEAST))
             for port in g if g[port] * _R_MOST > 1.0
         }  # fmt: skip
 
@@ -170,7 +179,7 @@ class _Tracer:
             v = mean[port]
             total = i + (v / extra[port].r if port in extra else 0.0)
             flows = abs(total) > max(_NOTHING, _BLOCKED * abs(b * v))
-            self.points[port].append(_Point(load, total if flows else 0.0, v))
+            self.points[port].append(_Point(load, total if flows else 0.0, v, total))
 
     def between(self) -> list[_Load]:
         """The loads that are missing between those traced."""
@@ -242,7 +251,7 @@ def scaled(section: Section, values: Values, share: float) -> dict[str, Value]:
         if isinstance(part, Capacitor):
             ends = {section.joined[node] for _, node in part.terminals}
             if not ends <= at_port:
-                state[part.name] = state[part.name] * share
+                state[part.name] = np.maximum(state[part.name] * share, _C_LEAST)
     return state
 
 
@@ -254,7 +263,7 @@ def curve_through(points: Sequence[tuple[float, float]]) -> PortCurve:
     points : sequence of (float, float)
         Mean current out of the port, and mean voltage, in any order. [A], [V]
     """
-    flowing = sorted((p for p in points if p[0]), key=lambda point: abs(point[0]))
+    flowing = _distinct(sorted((p for p in points if p[0]), key=lambda point: abs(point[0])))
     if not flowing:
         return PortCurve(np.zeros(1), np.array([points[0][1]]))
     i, v = np.array(flowing).T
@@ -262,6 +271,19 @@ def curve_through(points: Sequence[tuple[float, float]]) -> PortCurve:
     if i.min() > 0.0 or i.max() < 0.0:
         i, v = np.concatenate(([0.0], i)), np.concatenate(([_open_circuit(np.abs(i), v, power)], v))
     return PortCurve(i, v, power)
+
+
+def _distinct(points: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Points without those at the current of the one before.
+
+    A port that gives a current whatever the load is, or that was loaded with the least
+    resistance more than once, has several of them.
+    """
+    kept: list[tuple[float, float]] = []
+    for point in points:
+        if not kept or abs(point[0] - kept[-1][0]) > _SAME * abs(point[0]):
+            kept.append(point)
+    return kept
 
 
 def _open_circuit(i: Floats, v: Floats, power: float) -> float:

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 from click.shell_completion import CompletionItem
 
+if TYPE_CHECKING:  # it takes no argument before click 8.2
+    _Named = click.ParamType[str]
+else:
+    _Named = click.ParamType
 
-class _FileOrExample(click.ParamType):
+
+class _FileOrExample(_Named):
     """The name of a file with one ending, or of an example that comes with the program.
 
     Parameters
@@ -30,7 +36,7 @@ class _FileOrExample(click.ParamType):
         return [CompletionItem(name) for name in dict.fromkeys(names)]
 
 
-class _PartName(click.ParamType):
+class _PartName(_Named):
     """A part of the circuit that was named before it."""
 
     name = "part"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from ..errors import InputError
+from .arguments import CIRCUIT, READINGS
 from .common import FINDINGS, SHEET, emit, load, located
 from .progress import ProgressLine
 from .sheets import this_year
@@ -19,8 +20,8 @@ if TYPE_CHECKING:
 
 
 @click.command("bench")
-@click.argument("circuit")
-@click.argument("readings", required=False)
+@click.argument("circuit", type=CIRCUIT)
+@click.argument("readings", type=READINGS, required=False)
 def command(circuit: str, readings: str | None) -> int:
     """Ask for readings on the bench, the most telling first, until the part is named.
 

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import InputError
+from .arguments import CIRCUIT
 from .common import (
     CLEAN,
     FINDINGS,
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 
 
 @click.command("check")
-@click.argument("files", nargs=-1, required=True, metavar="FILE...")
+@click.argument("files", type=CIRCUIT, nargs=-1, required=True, metavar="FILE...")
 @click.option("--no-simulation", is_flag=True,
               help="Only what the drawing tells: no ratings, no effects.")  # fmt: skip
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema check.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from ..entry.shipped import shipped
-from .common import as_json, emit
+from .common import as_json, emit, emit_listing, is_sheet
 
 
 @click.command("circuits")
@@ -19,7 +19,8 @@ def command(json_: bool, show: str | None) -> None:
         from ..files import read_source  # noqa: PLC0415
         from .common import located  # noqa: PLC0415
 
-        emit(read_source(located(show)).text)
+        source = read_source(located(show))
+        emit_listing(source.text, sheet=is_sheet(source))
         return
     examples = shipped()
     if json_:

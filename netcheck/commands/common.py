@@ -24,6 +24,7 @@ __all__ = [
     "as_json",
     "complain",
     "emit",
+    "emit_listing",
     "is_sheet",
     "load",
     "located",
@@ -120,6 +121,21 @@ def located(name: str, ending: str = ".bias") -> str:
             if example.is_file():
                 return str(example)
     return name
+
+
+def emit_listing(text: str, *, sheet: bool = False) -> None:
+    """Print a circuit, or a sheet of readings, coloured where somebody watches a terminal."""
+
+    def paint(text: str) -> str:
+        from pygments import highlight  # noqa: PLC0415 - slow to load, and seldom wanted
+        from pygments.formatters import TerminalFormatter  # noqa: PLC0415
+
+        from ..highlight import CircuitLexer, ReadingsLexer  # noqa: PLC0415
+
+        lexer = (ReadingsLexer if sheet else CircuitLexer)(stripnl=False)
+        return str(highlight(text, lexer, TerminalFormatter()))
+
+    emit(text, paint)
 
 
 def as_json(data: Any) -> str:

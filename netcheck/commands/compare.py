@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
 from ..errors import InputError
-from .common import CLEAN, FINDINGS, SHEET, as_json, emit, load, located
+from .arguments import CIRCUIT, QUIET, READINGS
+from .common import CLEAN, FINDINGS, as_json, emit, load
 from .progress import ProgressLine
 from .sheets import (
+    apart,
     complain_of_doubts,
-    cross_checked,
     load_sheet,
     one_standard_input,
     stages_of,
@@ -38,8 +40,8 @@ class _Compared(NamedTuple):
 
 
 @click.command("compare")
-@click.argument("circuit")
-@click.argument("readings")
+@click.argument("circuit", type=CIRCUIT)
+@click.argument("readings", type=READINGS)
 @click.option("--stage", type=click.Choice(["found", "left"]),
               help="Only the readings as found, or as left; else all.")  # fmt: skip
 @click.option("--before", metavar="FILE",
@@ -55,8 +57,9 @@ class _Compared(NamedTuple):
               help="Write the curve with the readings on it to this file too.")  # fmt: skip
 @click.option("--replace", is_flag=True, help="Let --svg replace a file.")
 @click.option("--no-plot", is_flag=True, help="Tables only.")
+@QUIET
 def command(circuit: str, readings: str, *, json_: bool, svg: str | None, replace: bool,
-            no_plot: bool, **asked: Any) -> int:  # fmt: skip
+            no_plot: bool, quiet: bool, **asked: Any) -> int:  # fmt: skip
     """Hold the READINGS taken on a CIRCUIT against what it should give as drawn.
 
     Each reading beside the prediction, with the band of sound chassis and how far off it is;
@@ -68,7 +71,7 @@ def command(circuit: str, readings: str, *, json_: bool, svg: str | None, replac
     With --before or --was the job is closed: did the repair do what was predicted, is there
     anything left to explain, and do the valves idle as wanted? Exits with 0 if so, else with 1.
     """
-    is_drawn = svg is not None or json_ or not no_plot
+    is_drawn = svg is not None or json_ or not (no_plot or quiet)
     found = _compared(circuit, readings, is_drawn, **asked)
     if svg is not None:
         _write_picture(Path(svg), found.stages, replace)
@@ -76,11 +79,23 @@ def command(circuit: str, readings: str, *, json_: bool, svg: str | None, replac
         from ..report.comparisondata import comparison_data  # noqa: PLC0415 - keeps --help quick
 
         emit(as_json(comparison_data(*found)))
+    elif quiet:
+        emit(_outcome(found))
     else:
         complain_of_doubts(found.findings)
         as_found = asked["before"] or circuit
         emit(_text(found, readings, (as_found, circuit), plotted=not no_plot))
     return _exit_code(found)
+
+
+def _outcome(found: _Compared) -> str:
+    from ..report.comparison import verdict  # noqa: PLC0415
+
+    if found.repair is None:
+        return "\n\n".join("\n".join(verdict(one)) for one in found.stages)
+    from ..report.repair import closing  # noqa: PLC0415
+
+    return "\n".join(closing(found.repair))
 
 
 def _text(found: _Compared, readings: str, circuits: tuple[str, str], plotted: bool) -> str:
@@ -134,7 +149,9 @@ def _compared(circuit: str, readings: str, is_drawn: bool, *, stage: str | None,
         section = Section(drawn)
         if is_repair:
             first = Section(earlier(drawn if before is None else load(before), was))
-            taken, findings = _both(readings, first, section)
+            sheets, findings = apart(readings, first, section)
+            taken = [_of_stage(readings, "as found", first, sheets),
+                     _of_stage(readings, "as left", section, sheets)]  # fmt: skip
         else:
             sheet, findings = load_sheet(readings, section)
             taken = [(section, one, sheet) for one in stages_of(sheet, readings, stage)]
@@ -153,34 +170,18 @@ def _compared(circuit: str, readings: str, is_drawn: bool, *, stage: str | None,
         return _Compared(found, findings, done)
 
 
-def _both(name: str, before: Section, after: Section
-          ) -> tuple[list[tuple[Section, Stage, Sheet]], list[Finding]]:  # fmt: skip
-    """The readings as found held against one circuit, those as left against another.
+def _of_stage(name: str, stage: Stage, section: Section, sheets: Mapping[Stage, Sheet]
+              ) -> tuple[Section, Stage, Sheet]:  # fmt: skip
+    """The readings of a stage with the circuit that they are held against.
 
     Raises
     ------
     InputError
-        With every error of the sheet; if there are none as found or as left.
+        If there are none.
     """
-    from ..files import read_source  # noqa: PLC0415
-
-    source = read_source(located(name, SHEET))
-    stages: tuple[Stage, Stage] = ("as found", "as left")
-    taken, each = [], []
-    for section, stage in zip((before, after), stages, strict=True):
-        sheet, findings = cross_checked(name, source, section, stage)
-        if stage not in sheet.stages:
-            raise InputError(f"{name}: it holds no reading {stage}")
-        taken.append((section, stage, sheet))
-        each.append(findings)
-    doubts = list(dict.fromkeys(finding for findings in each for finding in findings))
-    if any(all(f.slug != _OTHER for f in findings) for findings in each):
-        # The sheet is for one of the two circuits, as it should be.
-        doubts = [finding for finding in doubts if finding.slug != _OTHER]
-    return taken, doubts
-
-
-_OTHER = "other-circuit"
+    if stage not in sheets:
+        raise InputError(f"{name}: it holds no reading {stage}")
+    return section, stage, sheets[stage]
 
 
 def _write_picture(path: Path, stages: list[StageComparison], replace: bool) -> None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from .arguments import CIRCUIT, QUIET, READINGS
 from .common import CLEAN, FINDINGS, as_json, emit, load
 from .progress import ProgressLine
 from .sheets import complain_of_doubts, load_sheet, one_standard_input, stages_of, this_year
@@ -16,12 +17,13 @@ if TYPE_CHECKING:
 
 
 @click.command("diagnose")
-@click.argument("circuit")
-@click.argument("readings")
+@click.argument("circuit", type=CIRCUIT)
+@click.argument("readings", type=READINGS)
 @click.option("--stage", type=click.Choice(["found", "left"]),
               help="Which readings: as found (if there are any) or as left.")  # fmt: skip
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema diagnose.")
-def command(circuit: str, readings: str, stage: str | None, json_: bool) -> int:
+@QUIET
+def command(circuit: str, readings: str, stage: str | None, json_: bool, quiet: bool) -> int:
     """Name the part that explains the READINGS taken on a CIRCUIT.
 
     Every part is tried in every way that it fails in practice, all others within their
@@ -36,10 +38,14 @@ def command(circuit: str, readings: str, stage: str | None, json_: bool) -> int:
 
         emit(as_json(diagnosis_data(account, findings)))
     else:
-        from ..report.diagnosis import render_diagnosis  # noqa: PLC0415
+        from ..report.diagnosis import render_diagnosis, verdict  # noqa: PLC0415
+        from ..report.tables import paragraph  # noqa: PLC0415
 
-        complain_of_doubts(findings)
-        emit(render_diagnosis(account, readings))
+        if quiet:
+            emit("\n".join(paragraph(verdict(account))))
+        else:
+            complain_of_doubts(findings)
+            emit(render_diagnosis(account, readings))
     from ..diagnose.diagnosis import Verdict  # noqa: PLC0415
 
     return CLEAN if account.diagnosis.verdict is Verdict.SOUND else FINDINGS

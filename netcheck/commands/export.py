@@ -6,11 +6,12 @@ from pathlib import Path
 
 import click
 
+from .arguments import CIRCUIT
 from .common import CLEAN, emit, load
 
 
 @click.command("export")
-@click.argument("file")
+@click.argument("file", type=CIRCUIT)
 @click.option("--at", multiple=True, metavar="POSITION", help="Pot at 30%; RV2=30% for one pot.")
 @click.option("--set", "changes", multiple=True, metavar="NAME=VALUE", help="Another value.")
 @click.option("-o", "--output", type=click.Path(dir_okay=False), help="Write to this file.")

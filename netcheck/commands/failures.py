@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .arguments import CIRCUIT
+from .arguments import CIRCUIT, QUIET
 from .common import CAUTION, CLEAN, FINDINGS, as_json, emit
 from .progress import ProgressLine
 from .whatif import predictor_for, window_for
@@ -25,7 +25,8 @@ if TYPE_CHECKING:
               help="With another value fitted: R2=22k, C1.leak=100k.")  # fmt: skip
 @click.option("--mains", metavar="VOLTS", help="With this mains voltage, as measured.")
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema failures.")
-def command(circuit: str, *, json_: bool, **asked: Any) -> int:
+@QUIET
+def command(circuit: str, *, json_: bool, quiet: bool, **asked: Any) -> int:
     """Let every part of CIRCUIT fail, one at a time, and rank what that does to the valves.
 
     Every part open and short, every wiper lifted, every connection of a pot broken, electrolytics
@@ -41,10 +42,14 @@ def command(circuit: str, *, json_: bool, **asked: Any) -> int:
 
         emit(as_json(failures_data(found)))
     else:
-        from ..report.failures import render_failures  # noqa: PLC0415
+        from ..report.failures import outcome, render_failures  # noqa: PLC0415
         from ..report.tables import paragraph  # noqa: PLC0415
 
-        emit(render_failures(found) + "\n\n" + "\n".join(paragraph(CAUTION)))
+        emit(
+            "\n".join(outcome(found))
+            if quiet
+            else render_failures(found) + "\n\n" + "\n".join(paragraph(CAUTION))
+        )
     return FINDINGS if found.dangerous or found.without else CLEAN
 
 

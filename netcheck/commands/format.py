@@ -8,11 +8,12 @@ import click
 
 from ..errors import InputError
 from ..source import Source
-from .common import CLEAN, FINDINGS, emit, is_sheet, located, own_types
+from .arguments import CIRCUIT
+from .common import CLEAN, FINDINGS, emit, emit_listing, is_sheet, located, own_types
 
 
 @click.command("format")
-@click.argument("file")
+@click.argument("file", type=CIRCUIT)
 @click.option("--write", is_flag=True, help="Rewrite the file instead of printing.")
 @click.option("--differs", is_flag=True, help="Print nothing; exit 1 if the file would change.")
 def command(file: str, write: bool, differs: bool) -> int:
@@ -38,7 +39,7 @@ def command(file: str, write: bool, differs: bool) -> int:
             write_whole(Path(file), text, replace=True)
         emit(f"{file}: {'rewritten' if changed else 'nothing to change'}")
     else:
-        emit(text)
+        emit_listing(text, sheet=is_sheet(source))
     return CLEAN
 
 

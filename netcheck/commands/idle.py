@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from .arguments import QUIET
 from .common import CAUTION, CLEAN, FINDINGS, as_json, complain, emit
 
 _OWN_TYPES = """\b
@@ -37,9 +38,10 @@ the figures of its data sheet; rows are operating points, for the grid voltage:
 @click.option("--absolute", is_flag=True, help="Count from the absolute limits of the sheet.")
 @click.option("--types", "types_file", metavar="FILE", help="A file of valve types of your own.")
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema idle.")
+@QUIET
 def command(type_name: str, *, plate: str, cathodes: tuple[str, ...], screen: str | None,
             grid: str | None, window: str | None, resistor: str | None, absolute: bool,
-            types_file: str | None, json_: bool) -> int:  # fmt: skip
+            types_file: str | None, json_: bool, quiet: bool) -> int:  # fmt: skip
     """Turn idle currents of output valves of one TYPE into dissipation, and judge them.
 
     Without --cathode: the cathode current to aim at. A cathode probe or resistor reads plate
@@ -52,7 +54,7 @@ def command(type_name: str, *, plate: str, cathodes: tuple[str, ...], screen: st
     request = understand(Typed(
         type_name, plate, cathodes, screen, grid, window, resistor, absolute, types_file
     ))  # fmt: skip
-    if request.remarks:
+    if request.remarks and not quiet:
         from ..report.findings import render  # noqa: PLC0415
 
         complain(render(request.remarks))
@@ -62,8 +64,12 @@ def command(type_name: str, *, plate: str, cathodes: tuple[str, ...], screen: st
 
         emit(as_json(idle_data(found)))
     else:
-        from ..report.idle import render_idle  # noqa: PLC0415
+        from ..report.idle import outcome, render_idle  # noqa: PLC0415
         from ..report.tables import paragraph  # noqa: PLC0415
 
-        emit(render_idle(found) + "\n\n" + "\n".join(paragraph(CAUTION)))
+        emit(
+            "\n".join(outcome(found))
+            if quiet
+            else render_idle(found) + "\n\n" + "\n".join(paragraph(CAUTION))
+        )
     return FINDINGS if found.matters else CLEAN

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import click
 
 from ..errors import InputError
+from .arguments import CIRCUIT, QUIET, READINGS
 from .common import CLEAN, FINDINGS, as_json, emit, load
 from .progress import ProgressLine
 from .sheets import (
@@ -41,8 +42,8 @@ class _Asked(NamedTuple):
 
 
 @click.command("parts")
-@click.argument("circuit")
-@click.argument("readings", required=False)
+@click.argument("circuit", type=CIRCUIT)
+@click.argument("readings", type=READINGS, required=False)
 @click.option("--stage", type=click.Choice(["found", "left"]),
               help="Which readings: as found (if there are any) or as left.")  # fmt: skip
 @click.option("--year", type=int, metavar="YEAR",
@@ -52,7 +53,10 @@ class _Asked(NamedTuple):
 @click.option("--no-remedy", is_flag=True,
               help="Leave out what would bring the idle current into the travel.")  # fmt: skip
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema parts.")
-def command(circuit: str, readings: str | None, *, json_: bool, **asked: object) -> int:
+@QUIET
+def command(
+    circuit: str, readings: str | None, *, json_: bool, quiet: bool, **asked: object
+) -> int:
     """List the parts to order for a CIRCUIT, each with the reason.
 
     Electrolytics past their service life, parts that are under-rated at the highest mains,
@@ -68,10 +72,13 @@ def command(circuit: str, readings: str | None, *, json_: bool, **asked: object)
 
         emit(as_json(order_data(found, findings)))
     else:
-        from ..report.order import render_order  # noqa: PLC0415
+        from ..report.order import bare_list, render_order  # noqa: PLC0415
 
-        complain_of_doubts(findings)
-        emit(render_order(found))
+        if quiet:
+            emit("\n".join(bare_list(found)))
+        else:
+            complain_of_doubts(findings)
+            emit(render_order(found))
     return FINDINGS if found.lines else CLEAN
 
 

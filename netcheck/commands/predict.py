@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .common import CAUTION, CLEAN, as_json, emit, load
+from .arguments import CIRCUIT, QUIET
+from .common import CAUTION, CLEAN, as_json, emit
+from .whatif import predictor_for, window_for
 
 if TYPE_CHECKING:
     from ..engine.service import Service
@@ -15,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @click.command("predict")
-@click.argument("file")
+@click.argument("file", type=CIRCUIT)
 @click.option("--at", multiple=True, metavar="POSITION",
               help="Only this position, such as 30%; RV2=30% sets another pot.")  # fmt: skip
 @click.option("--pot", "pots", multiple=True, metavar="NAME", help="The pot to sweep.")
@@ -33,8 +35,16 @@ if TYPE_CHECKING:
 @click.option("--svg", type=click.Path(dir_okay=False), help="Write the curve to this file too.")
 @click.option("--replace", is_flag=True, help="Let --svg replace a file.")
 @click.option("--no-plot", is_flag=True, help="Tables only.")
+@QUIET
 def command(
-    file: str, *, json_: bool, svg: str | None, replace: bool, no_plot: bool, **asked: Any
+    file: str,
+    *,
+    json_: bool,
+    svg: str | None,
+    replace: bool,
+    no_plot: bool,
+    quiet: bool,
+    **asked: Any,
 ) -> int:
     """Predict the grid voltage of the bias section in FILE over the travel of its pot.
 
@@ -56,9 +66,12 @@ def command(
 
             emit(as_json(prediction_data(prediction)))
             return CLEAN
-        from ..report.prediction import render_prediction  # noqa: PLC0415
+        from ..report.prediction import outcome, render_prediction  # noqa: PLC0415
         from ..report.tables import paragraph  # noqa: PLC0415
 
+        if quiet:
+            emit("\n".join(outcome(prediction)))
+            return CLEAN
         text = render_prediction(prediction, plotted=not no_plot)
         emit(text + "\n\n" + "\n".join(paragraph(CAUTION)))
     return CLEAN
@@ -78,46 +91,24 @@ def _predict(
     seed: int | None,
 ) -> Prediction:
     """Read the circuit and the options, and predict."""
-    circuit = load(file)
-    from ..changes import read_changes, read_positions, read_single  # noqa: PLC0415
+    predictor = predictor_for(service, file, changes, mains)
+    from ..changes import read_positions, read_single  # noqa: PLC0415 - keeps --help quick
     from ..errors import InputError  # noqa: PLC0415
-    from ..graph import Section  # noqa: PLC0415
-    from ..predictor import Predictor  # noqa: PLC0415
     from ..quantity import Dimension  # noqa: PLC0415
     from ..travel import predict  # noqa: PLC0415
-    from ..valves.practice import WINDOW  # noqa: PLC0415
 
     if seed is not None and samples is None:
         raise InputError("--seed: there is nothing to draw without --samples")
-    changed = read_changes(circuit, changes)
-    if mains is not None:
-        if circuit.mains is None:
-            raise InputError("--mains: the circuit has no mains line")
-        volts = read_single(mains, Dimension.VOLT, 20.0, 600.0, "mains voltage")
-        changed["mains"] = volts / circuit.mains.v_nominal
+    circuit = predictor.section.circuit
     position, fixed = read_positions(circuit, at)
     read_positions(circuit, [f"{pot}=50%" for pot in pots])  # refuses those that do not exist
-    section = Section(circuit)
-    if not section.watched:
-        raise InputError(f"{file}: there is neither a valve nor a pot whose bias to predict")
     return predict(
-        Predictor(section, service, changed),
+        predictor,
         pots=pots,
         fixed=fixed,
         travel=None if position is None else [position],
         meter=None if meter is None else read_single(meter, Dimension.OHM, 1e3, 1e12, "meter"),
-        window=WINDOW if window is None else _window(window),
+        window=window_for(window),
         samples=samples or 0,
         seed=1 if seed is None else seed,
     )
-
-
-def _window(text: str) -> tuple[float, float]:
-    from ..errors import InputError  # noqa: PLC0415
-    from ..quantity import ValueProblem  # noqa: PLC0415
-    from ..window import read_window  # noqa: PLC0415
-
-    try:
-        return read_window(text)
-    except ValueProblem as problem:
-        raise InputError(f"--window: {problem}") from None

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import InputError
+from .arguments import CIRCUIT, QUIET, READINGS
 from .common import CLEAN, FINDINGS, as_json, emit, load
 from .progress import ProgressLine
 from .sheets import complain_of_doubts, load_sheet, one_standard_input, stages_of, weighed
@@ -22,8 +23,8 @@ if TYPE_CHECKING:
 
 
 @click.command("remedy")
-@click.argument("circuit")
-@click.argument("readings", required=False)
+@click.argument("circuit", type=CIRCUIT)
+@click.argument("readings", type=READINGS, required=False)
 @click.option("--window", metavar="PERCENT", help="Plate dissipation wanted, instead of 60-70%.")
 @click.option("--grid", metavar="VOLTS", help="A grid voltage wanted instead, such as -36V.")
 @click.option("--stage", type=click.Choice(["found", "left"]),
@@ -34,8 +35,9 @@ if TYPE_CHECKING:
               help="Write the circuit with the remedy in it to this file.")  # fmt: skip
 @click.option("--replace", is_flag=True, help="Let --apply replace a file.")
 @click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema remedy.")
+@QUIET
 def command(circuit: str, readings: str | None, *, choice: int | None, apply_: str | None,
-            replace: bool, json_: bool, **asked: Any) -> int:  # fmt: skip
+            replace: bool, json_: bool, quiet: bool, **asked: Any) -> int:  # fmt: skip
     """Find what to solder into a CIRCUIT so that the idle current wanted can be set.
 
     Every practical way is tried with every preferred value: straps, other resistors, another
@@ -53,10 +55,13 @@ def command(circuit: str, readings: str | None, *, choice: int | None, apply_: s
 
         emit(as_json(remedy_data(found, chosen, findings)))
     else:
-        from ..report.remedy import render_remedies  # noqa: PLC0415
+        from ..report.remedy import outcome, render_remedies  # noqa: PLC0415
 
-        complain_of_doubts(findings)
-        emit(render_remedies(found, chosen))
+        if quiet:
+            emit("\n".join(outcome(found, chosen)))
+        else:
+            complain_of_doubts(findings)
+            emit(render_remedies(found, chosen))
     return CLEAN if found.is_solved else FINDINGS
 
 

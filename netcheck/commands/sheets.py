@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from ..readings import Reading, Sheet, Stage
     from .progress import ProgressLine
 
+_OTHER = "other-circuit"  # the finding that a sheet is for another circuit
+
 
 def this_year() -> int:
     """The year that parts are as old in. [year]"""
@@ -152,6 +154,46 @@ def stages_of(sheet: Sheet, name: str, asked: str | None) -> tuple[Stage, ...]:
     if stage not in sheet.stages:
         raise InputError(f"{name}: it holds no reading {stage}")
     return (stage,)
+
+
+def apart(name: str, found: Section, left: Section) -> tuple[dict[Stage, Sheet], list[Finding]]:
+    """The readings as found held against one circuit, those as left against another.
+
+    Parameters
+    ----------
+    name : str
+        The sheet's file, as the user gave it.
+    found, left : Section
+        The circuits.
+
+    Returns
+    -------
+    dict of Stage to Sheet
+        Of the stages that hold a reading.
+    list of Finding
+        What is doubtful about them.
+
+    Raises
+    ------
+    InputError
+        With every error of the sheet.
+    """
+    from ..files import read_source  # noqa: PLC0415
+
+    source = read_source(located(name, SHEET))
+    sheets: dict[Stage, Sheet] = {}
+    each: list[list[Finding]] = []
+    pairs: tuple[tuple[Stage, Section], ...] = (("as found", found), ("as left", left))
+    for stage, section in pairs:
+        sheet, findings = cross_checked(name, source, section, stage)
+        each.append(findings)
+        if stage in sheet.stages:
+            sheets[stage] = sheet
+    doubts = list(dict.fromkeys(finding for findings in each for finding in findings))
+    if any(all(f.slug != _OTHER for f in findings) for findings in each):
+        # The sheet is for one of the two circuits, as it should be.
+        doubts = [finding for finding in doubts if finding.slug != _OTHER]
+    return sheets, doubts
 
 
 def weighed(section: Section, service: Service, readings: Sequence[Reading],

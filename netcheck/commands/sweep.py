@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from ..errors import InputError
-from .arguments import CIRCUIT, PART
+from .arguments import CIRCUIT, PART, QUIET
 from .common import CAUTION, CLEAN, FINDINGS, as_json, complain, emit
 from .progress import ProgressLine
 from .whatif import predictor_for, window_for
@@ -43,8 +43,10 @@ if TYPE_CHECKING:
 @click.option("--svg", type=click.Path(dir_okay=False), help="Draw the curves into this file too.")
 @click.option("--replace", is_flag=True, help="Let --svg replace a file.")
 @click.option("--no-plot", is_flag=True, help="Tables only.")
+@QUIET
 def command(circuit: str, parts: tuple[str, ...], *, show: str | None, json_: bool,
-            svg: str | None, replace: bool, no_plot: bool, **asked: Any) -> int:  # fmt: skip
+            svg: str | None, replace: bool, no_plot: bool, quiet: bool,
+            **asked: Any) -> int:  # fmt: skip
     """Turn a substitution box across PART, or in its place, on paper.
 
     For each value: grid volts, idle current and dissipation at both ends and in the middle of the
@@ -62,12 +64,26 @@ def command(circuit: str, parts: tuple[str, ...], *, show: str | None, json_: bo
         from ..report.sweepdata import sweep_data  # noqa: PLC0415 - keeps --help quick
 
         emit(as_json(sweep_data(found, why_not)))
+    elif quiet:
+        emit("\n".join(_outcome(found, why_not)))
     else:
         from ..report.tables import paragraph  # noqa: PLC0415
 
         text = _text(found, why_not, show or "idle", not no_plot)
         emit(text + "\n\n" + "\n".join(paragraph(CAUTION)))
     return FINDINGS if why_not else CLEAN
+
+
+def _outcome(found: Substitution | Chart, why_not: dict[str, str]) -> list[str]:
+    from ..substitution import Substitution  # noqa: PLC0415
+
+    if isinstance(found, Substitution):
+        from ..report.sweep import sweep_outcome  # noqa: PLC0415
+
+        return sweep_outcome(found, why_not.get(found.knob.part.name))
+    from ..report.sweepchart import chart_outcome  # noqa: PLC0415
+
+    return chart_outcome(found, why_not)
 
 
 def _refuse(parts: tuple[str, ...], show: str | None, svg: str | None, replace: bool) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 from ..engine.elements import Element, Floats, Resistance
 from ..model import Values
@@ -21,6 +21,7 @@ from ..readings import OVERLOAD, Kind, Reading, function_of
 from ..readout.coordinates import BOX, EVEN, NORMAL, Coordinates, Prior, Priors, fixed, gain
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
+from ..readout.scores import even_scores
 
 DRAWS = 2048
 """Sound chassis behind each band, a multiple of `_AT_ONCE`. [count]"""
@@ -173,10 +174,7 @@ def _middle(prior: Prior) -> float:
 
 
 def _scores(names: Sequence[str]) -> Floats:
-    # A Latin square: each coordinate takes every part of its range equally often.
-    rng = np.random.default_rng(1)
-    order = rng.permuted(np.tile(np.arange(DRAWS), (len(names), 1)), axis=1).T
-    return np.asarray(ndtri((order + 0.5) / DRAWS))
+    return even_scores(DRAWS, len(names), 1)
 
 
 def _sound(readout: Readout, mains: MainsRead | None, with_meter: bool,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from ..engine.elements import Floats
 from ..readings import Kind, Reading
@@ -222,7 +222,7 @@ def _chance(fits: Sequence[Fits], posterior: Floats, readings: int) -> float:
     best, total = 0.0, 0.0
     for k in np.argsort(-posterior, kind="stable"):
         free = readings - (1 if hypotheses[k].reading is not None and readings > 1 else 0)
-        best = max(best, float(chi2.sf(misfits[k], free)))
+        best = max(best, float(chdtrc(free, misfits[k])))
         total += float(posterior[k])
         if total >= SURE:
             break

@@ -12,13 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.special import ndtri
-from scipy.stats import qmc
 
 from ..engine.elements import Floats
 from ..readings import OVERLOAD, Kind, Reading
 from ..readout.coordinates import NORMAL, Prior, Priors, fixed
 from ..readout.readout import Readout
+from ..readout.scores import even_scores
 from .diagnosis import Diagnosis, surprise
 from .fit import Fits
 from .gain import shown
@@ -212,7 +211,7 @@ class _Shown:
     def __init__(self, readout: Readout, changes: Mapping[str, Prior],
                  exact: Floats | None = None) -> None:  # fmt: skip
         row = readout.coordinates.row(changes)
-        score = ndtri(qmc.Halton(len(row), seed=2).random(_DRAWS))  # the same on every run
+        score = even_scores(_DRAWS, len(row), 2)
         x, _ = Priors([row]).at(np.asarray(score), np.zeros(_DRAWS, dtype=int))
         low, middle, high = np.quantile(readout.predict(x, exact)[0], (0.025, 0.5, 0.975), axis=0)
         own = _Z_95 * np.array([_sigma_at(readout, j, float(y)) for j, y in enumerate(middle)])

@@ -14,13 +14,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from scipy.special import ndtri
-from scipy.stats import qmc
 
 from ..engine.elements import Floats
 from ..readings import Kind, Reading
 from ..readout.coordinates import Priors
 from ..readout.readout import Readout
+from ..readout.scores import even_scores
 from .candidates import Candidate
 from .diagnosis import Diagnosis
 from .suspects import joined
@@ -125,8 +124,7 @@ def _drawn(diagnosis: Diagnosis, readout: Readout
 
 @functools.cache
 def _scores(size: int) -> Floats:
-    """Standard normal scores that fill the space evenly, the same on every run."""
-    return np.asarray(ndtri(qmc.Halton(size, seed=1).random(_DRAWS + 1)[1:]), dtype=float)
+    return even_scores(_DRAWS, size, 1)
 
 
 def _narrowed(scores: Floats, slope: Floats) -> Floats:

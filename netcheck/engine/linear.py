@@ -175,7 +175,10 @@ class Solution:
         """Node voltages, shape (batch, len(nodes)). [V]"""
         v = self._given(v_held)
         self._spread(v, self._injected)
-        return np.stack([v[k] for k in range(self._size)], axis=1)
+        found = np.zeros((self._rows, self._size))
+        for k in range(self._size):
+            found[:, k] = v[k]
+        return found
 
     def current(self, v_held: npt.ArrayLike, k: int) -> Floats:
         """Current from held node number `k` into the network, shape (batch,). [A]"""

@@ -225,9 +225,13 @@ class _no_start_up_files:  # noqa: N801 - reads as the statement it is used as
 
     def __enter__(self) -> None:
         self._saved = {name: os.environ.get(name) for name in self._VARIABLES}
-        self._folder = tempfile.mkdtemp(prefix="netcheck-")
+        try:
+            here = self._folder = tempfile.mkdtemp(prefix="netcheck-")
+        except OSError:  # nothing can be written anywhere: a folder that is not there will do
+            here = Path(sys.prefix).anchor
+            self._folder = str(Path(here) / "netcheck-none")
         os.environ.update(dict.fromkeys(self._VARIABLES, self._folder))
-        os.chdir(self._folder)
+        os.chdir(here)
 
     def __exit__(self, *_: object) -> None:
         for name, text in self._saved.items():

@@ -87,7 +87,7 @@ def check(elements: Elements, frequency: float | None) -> None:
         With one sentence naming the element or node at fault.
     """
     if not elements:
-        raise EngineError("there is nothing to simulate: the circuit has no parts")
+        raise EngineError("there is nothing to simulate: no part joins two different nodes")
     if len(elements) > MOST_ELEMENTS:
         raise EngineError(f"a circuit of {len(elements)} elements is too large to simulate")
     _check_names(elements)

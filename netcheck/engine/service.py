@@ -17,7 +17,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import IO, cast
 
-from ..errors import EngineError, EngineMissing
+from ..errors import EngineError, EngineMissing, EngineOverdue
 from .jobs import Answer, Failure, Job, Ready, receive, send
 
 START_TIMEOUT = 60.0
@@ -25,6 +25,9 @@ START_TIMEOUT = 60.0
 
 WORTH_ANOTHER = 40
 """Jobs for each worker, for which starting it pays: one takes about 10 ms. [count]"""
+
+MOST_OVERDUE = 2
+"""Of one list of jobs that take too long; its circuits are alike, and the rest is given up. [count]"""
 
 _HOME = str(Path(__file__).resolve().parents[2])
 """The folder that holds this very package: the worker must not find another."""
@@ -89,18 +92,22 @@ class Service:
         """
         return self._workers[0].version()
 
-    def solve(self, jobs: Sequence[Job]) -> list[Answer | EngineError]:
+    def solve(self, jobs: Sequence[Job], *, every: bool = False) -> list[Answer | EngineError]:
         """Run jobs, in several processes when they are many.
 
         Parameters
         ----------
         jobs : sequence of Job
             What to run; circuits must have passed the preflight.
+        every : bool
+            Whether the answers are of use together only: after one that failed, which may
+            have taken all the time that a job has, the rest is not run and fails alike.
 
         Returns
         -------
         list of Answer or EngineError
-            In the order of the jobs, an error in the place of each that failed.
+            In the order of the jobs, an error in the place of each that failed, or that was
+            not run any more.
 
         Raises
         ------
@@ -111,13 +118,16 @@ class Service:
         waiting = iter(enumerate(jobs))
         crew = self._workers[: max(1, len(jobs) // WORTH_ANOTHER)]
         if len(crew) == 1:
-            _work_off(crew[0], waiting, threading.Lock(), answers)
+            _work_off(crew[0], waiting, threading.Lock(), answers, every)
         else:
-            _work_together(crew, waiting, answers)
+            _work_together(crew, waiting, answers, every)
         for answer in answers:
             if isinstance(answer, EngineMissing):
                 raise answer
-        return cast("list[Answer | EngineError]", answers)
+        failed = [answer for answer in answers if isinstance(answer, EngineError)]
+        failed.sort(key=lambda error: not isinstance(error, EngineOverdue))
+        why = failed[0] if failed else None
+        return cast("list[Answer | EngineError]", [answer or why for answer in answers])
 
 
 def _work_off(
@@ -125,8 +135,9 @@ def _work_off(
     waiting: Iterator[tuple[int, Job]],
     lock: threading.Lock,
     answers: list[Answer | EngineError | None],
+    every: bool,
 ) -> None:
-    """Take jobs from the list until it is empty."""
+    """Take jobs from the list until it is empty, or there is no point in going on."""
     while True:
         with lock:
             index, job = next(waiting, (-1, None))
@@ -136,16 +147,29 @@ def _work_off(
             answers[index] = worker.ask(job)
         except EngineError as error:
             answers[index] = error
+            late = sum(isinstance(answer, EngineOverdue) for answer in answers)
+            if every or late >= MOST_OVERDUE:
+                with lock:
+                    _empty(waiting)
+
+
+def _empty(waiting: Iterator[tuple[int, Job]]) -> None:
+    """Take what is left of a list, and forget it."""
+    for _ in waiting:
+        pass
 
 
 def _work_together(
     crew: Sequence[_Worker],
     waiting: Iterator[tuple[int, Job]],
     answers: list[Answer | EngineError | None],
+    every: bool,
 ) -> None:
     lock = threading.Lock()
     threads = [
-        threading.Thread(target=_work_off, args=(worker, waiting, lock, answers), daemon=True)
+        threading.Thread(
+            target=_work_off, args=(worker, waiting, lock, answers, every), daemon=True
+        )
         for worker in crew
     ]
     for thread in threads:
@@ -156,8 +180,7 @@ def _work_together(
     except BaseException:
         # Ctrl-C: empty the list, then cut short what is running.
         with lock:
-            for _ in waiting:
-                pass
+            _empty(waiting)
         for worker in crew:
             worker.kill()
         raise
@@ -232,7 +255,7 @@ class _Worker:
             answer = self._answers.get(timeout=timeout)
         except queue.Empty:
             self.kill()
-            raise EngineError(overdue) from None
+            raise EngineOverdue(overdue) from None
         except BaseException:
             # Ctrl-C: an answer to come would be taken for that of the next job.
             self.kill()

@@ -107,7 +107,7 @@ def steady_states(
     EngineMissing
         When there is no ngspice.
     """
-    answers = attempts(problems, service=service)
+    answers = attempts(problems, service=service, every=True)
     for answer in answers:
         if isinstance(answer, EngineError):
             raise answer
@@ -115,7 +115,7 @@ def steady_states(
 
 
 def attempts(
-    problems: Sequence[Problem], *, service: Service | None = None
+    problems: Sequence[Problem], *, service: Service | None = None, every: bool = False
 ) -> list[SteadyState | EngineError]:
     """Find many steady states, those that cannot be found as the reason why.
 
@@ -125,6 +125,9 @@ def attempts(
         The circuits.
     service : Service, optional
         Who simulates; the default service if not given.
+    every : bool
+        Whether they are of use together only: after one that is not found the rest is not
+        looked for.
 
     Returns
     -------
@@ -153,7 +156,8 @@ def attempts(
                 problem.patient,
             )
         )
-    return cast("list[SteadyState | EngineError]", (service or default_service()).solve(jobs))
+    answers = (service or default_service()).solve(jobs, every=every)
+    return cast("list[SteadyState | EngineError]", answers)
 
 
 def transient(

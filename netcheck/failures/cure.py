@@ -177,8 +177,8 @@ class Doctor:
 
     def _guard(self, pot: Pot, lifted: Outcome, danger: Danger) -> Guard:
         """Which of the safety resistors does it: the one that is missed the most."""
-        names = [n for n, role in self._roles.items() if role is Role.WIPER_SAFETY
-                 and isinstance(self._bench.section.circuit.part(n), Resistor)]  # fmt: skip
+        names = [part.name for part in self._bench.section.circuit.of(Resistor)
+                 if self._may_hold(part, pot)]  # fmt: skip
         wiring = self._lifted(pot.name)
         outcomes = self._bench.try_out([wiring.without([name]) for name in names])
         judged = [(self._danger(one), name, one) for name, one in zip(names, outcomes, strict=True)]
@@ -188,6 +188,13 @@ class Doctor:
             r = float(self._values[name])
             return Guard(pot.name, name, r, lifted, outcome, danger, without)
         return Guard(pot.name, None, None, lifted, None, danger, danger)
+
+    def _may_hold(self, part: Resistor, pot: Pot) -> bool:
+        """Whether a resistor is there for a lifted wiper, or lies from this one to an end."""
+        at = self._bench.drawn.at
+        ends = {at(node) for node in (pot.top, pot.bottom) if node != OPEN} - {at(pot.wiper)}
+        is_beside = {at(part.start), at(part.end)} in [{at(pot.wiper), end} for end in ends]
+        return is_beside or self._roles.get(part.name) is Role.WIPER_SAFETY
 
     # --------------------------------------------------------------------- what to fit
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
 from ..quantity import Quantity
 from .fields import Fields
+
+
+_PROPERTY_SIGNS = ".@"
 
 
 def nominal(quantity: Quantity | None) -> float | None:
@@ -16,8 +20,23 @@ def nominal(quantity: Quantity | None) -> float | None:
 
 def common(f: Fields) -> dict[str, Any]:
     """Name, note, year and places: what every part has."""
+    _check_name(f)
     return {"name": f.words[0], "note": f.text("note"), "year": _year(f),
             "span": f.word_spans[0], "marks": f.marks}  # fmt: skip
+
+
+def _check_name(f: Fields) -> None:
+    """Refuse a name that would be taken for something else where values are changed and fitted."""
+    name, span = f.words[0], f.word_spans[0]
+    if name.lower() == "mains":
+        f.report("reserved-word", span, f'"{name}" is no name for a part',
+                 "it stands for the mains voltage", "give the part another name")  # fmt: skip
+    sign = next((sign for sign in _PROPERTY_SIGNS if sign in name), None)
+    if sign is not None:
+        plain = "-".join(filter(None, re.split(r"[.@]", name)))
+        f.report("reserved-word", span, f'"{name}" is no name for a part, with a "{sign}" in it',
+                 'what stands behind it is a property of the part, as in "C1.esr"',
+                 f'write "{plain}"' if plain else "give the part another name")  # fmt: skip
 
 
 def _year(f: Fields) -> int | None:

@@ -18,9 +18,10 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from ..engine.elements import GROUND, Element, Floats, Resistance
+from ..engine.preflight import shown
 from ..errors import EngineError
 from ..graph import Cut
-from ..model import Values
+from ..model import R_LEAST, Values
 from ..netlist import Winding
 from ..predictor import Operating, Predictor
 from ..tracing import LOADS, scaled, trace
@@ -32,6 +33,7 @@ _WIDE = (1e-5, 1e7)  # loads that the table spans, as shares of the one drawn
 _NO_VOLTS = 0.02  # where the drawn state gives less, effects add instead of multiplying [V]
 
 _HEAVY = (60.0, 600.0, 6e3, 6e4, 6e5)  # loads near a short, where only the drawn state is known
+_G_LEAST = 1e-12  # a lighter load is none [S]
 _NEGLIGIBLE = 1e-6  # less is no voltage to speak of [V]
 _AT_ONCE = 20  # states that are simulated between two reports of progress [count]
 
@@ -187,18 +189,21 @@ class Front:
         curve = trace(self._section, self._network, self._record, values, LOADS)[self._port]
         seen, self._seen = self._seen, []
         i0, outputs0, v0 = seen[0]
-        self.g_drawn = abs(i0 / v0) if v0 else 1e-6
+        self.g_drawn = max(abs(i0 / v0), _G_LEAST) if v0 else 1e-6
         low, high = (math.log(share * self.g_drawn) for share in _WIDE)
         self.log_g = np.linspace(low, high, _DENSE)
         v = curve.meet(np.zeros_like(self.log_g), np.exp(self.log_g))[0]
         more = [self._loaded(values, (), share) for share in (*_FEW, *_HEAVY)]
         self._record([(state, extra) for state, extra in more])
         seen += self._seen
-        loads = np.array([math.log(max(abs(i / v), 1e-12)) if v else -27.0 for i, _, v in seen])
+        loads = np.array([math.log(max(abs(i / v), _G_LEAST)) if v else -27.0 for i, _, v in seen])
         rows = np.array([row for _, row, _ in seen])
         order = np.argsort(loads)
         loads, rows = loads[order], rows[order]
         kept = np.concatenate(([True], np.diff(loads) > 1e-6))
+        if kept.sum() < 2:
+            raise EngineError(f"the supply at node {shown(self._port)} is the same whatever "
+                              "hangs on it: its faults cannot be told apart")  # fmt: skip
         inside = np.clip(self.log_g, loads[kept][0], loads[kept][-1])
         spread = PchipInterpolator(loads[kept], rows[kept])(inside).T
         heavy = self.log_g > math.log(max(LOADS) * self.g_drawn)
@@ -271,7 +276,7 @@ class Front:
         """A state with another load: lighter by the network scaled, heavier by a resistor."""
         if share <= 1.0:
             return scaled(self._section, values, share), extra
-        r = 1.0 / ((share - 1.0) * self.g_drawn)
+        r = min(max(1.0 / ((share - 1.0) * self.g_drawn), R_LEAST), 1.0 / _G_LEAST)
         return values, [*extra, Resistance(f"probe {self._port}", self._port, GROUND, r)]
 
     def _effect(self, values: Values, extra: Sequence[Element], answer: Operating) -> Floats:
@@ -279,7 +284,7 @@ class Front:
         v = answer.mean[self._port]
         i = self._current(values, answer.mean, extra)
         g = abs(i / v) if abs(v) > 1e-6 else self.g_drawn
-        drawn = self.base(np.array([math.log(max(g, 1e-12))]))[0][:, 0]
+        drawn = self.base(np.array([math.log(max(g, _G_LEAST))]))[0][:, 0]
         now = self._outputs_of(answer)
         return np.where(self._adds, now - drawn, now / np.where(drawn == 0.0, 1.0, drawn))
 
@@ -325,7 +330,7 @@ class Front:
         i = self._current(values, answer.mean, loads)
         g = np.array([abs(i / v) if abs(v) > 1e-6 else math.exp(log_g)])
         here = {name: np.array([value]) for name, value in x.items()}
-        family = self.state(here, 1).at(np.log(np.maximum(g, 1e-12)))[0][:, 0]
+        family = self.state(here, 1).at(np.log(np.maximum(g, _G_LEAST)))[0][:, 0]
         safe = np.where(np.abs(family) < _NEGLIGIBLE, _NEGLIGIBLE, family)
         return np.where(self._adds, now - family, np.maximum(now / safe, 0.0))
 

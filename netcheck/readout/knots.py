@@ -63,7 +63,7 @@ class Knots:
         for part in self._section.circuit.parts:
             if part.name in self._front or (isinstance(part, Capacitor) and self._is_at_port(part)):
                 axes |= _OF_KIND.get(type(part), _none)(self, part)
-        if "mains" not in self._values:
+        if "mains" not in self._values or not self._section.sources:
             return axes, {}
         if len(self._sources) == 1:
             return axes, {"mains": self._sources[0]}

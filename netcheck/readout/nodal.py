@@ -46,7 +46,7 @@ class Wiring:
             if b != GROUND:
                 self.incidence[k, self.index[b]] -= 1.0
         self.outer = np.einsum("ki,kj->kij", self.incidence, self.incidence).reshape(
-            len(branches), -1)  # fmt: skip
+            len(branches), len(self.nodes) ** 2)  # fmt: skip
 
     def probe(self, plus: str, minus: str = GROUND) -> Floats:
         """What picks the voltage between two nodes out of all, shape (nodes,)."""
@@ -66,7 +66,7 @@ class Wiring:
             Conductances, or admittances. [S]
         """
         n = len(self.nodes)
-        matrix = (g @ self.outer).reshape(-1, n, n)
+        matrix = (g @ self.outer).reshape(len(g), n, n)
         matrix[:, range(n), range(n)] += G_STRAY
         inverse: npt.NDArray[np.generic] = np.linalg.inv(matrix)
         return inverse

@@ -52,9 +52,9 @@ def render_diagnosis(account: Account, name: str) -> str:
         paragraph(verdict(account)),
         _heading(account, name),
         _suspects(account),
-        _evidence(account),
+        evidence_table(account),
         _odd(account),
-        _next(account),
+        next_reading(account),
         [line for text in _remarks(account) for line in paragraph(text, "  ", "")],
         paragraph(CAUTION),
     ]
@@ -229,7 +229,8 @@ def _why(account: Account, suspect: Suspect) -> str:
 # --- what speaks for it
 
 
-def _evidence(account: Account) -> list[str]:
+def evidence_table(account: Account) -> list[str]:
+    """The readings that speak for the leading suspect, or against it."""
     suspect = account.leading
     if suspect is None or not account.evidence:
         return []
@@ -298,7 +299,8 @@ def _odd(account: Account) -> list[str]:
 # --- what to read next
 
 
-def _next(account: Account) -> list[str]:
+def next_reading(account: Account) -> list[str]:
+    """What to read next, with what it would show."""
     found = account.diagnosis
     if found.verdict is Verdict.NONE_FITS:
         return []

@@ -54,6 +54,11 @@ def render_failures(s: Study) -> str:
     return joined_blocks(blocks)
 
 
+def outcome(s: Study) -> list[str]:
+    """What it comes to, and the cure."""
+    return [*_verdict(s), *_cures(s)]
+
+
 def _table(s: Study, danger: Danger) -> list[str]:
     heads = _HEADS if s.limits else {**_HEADS, **_HEADS_WITHOUT_LIMITS}
     if s.limits and s.travel.size == 1:

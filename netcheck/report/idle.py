@@ -30,7 +30,7 @@ _RATINGS = {
 def render_idle(found: Assessment) -> str:
     """The whole report, lines of at most 80 characters."""
     blocks = [
-        _head(found),
+        outcome(found),
         render(found.findings).split("\n"),
         _readings(found),
         _screens(found),
@@ -45,7 +45,8 @@ def render_idle(found: Assessment) -> str:
 # ------------------------------------------------------------------------ the verdict
 
 
-def _head(found: Assessment) -> list[str]:
+def outcome(found: Assessment) -> list[str]:
+    """The verdict on each valve, or what to aim at."""
     stage = found.stage
     at = f"{stage.valve.name} at {_volts(stage.v_plate)} on the plate"
     if not found.valves:

@@ -30,6 +30,14 @@ def render_order(order: Order) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
+def bare_list(order: Order) -> list[str]:
+    """What it comes to, and the parts without the reasons."""
+    lines = paragraph(summary(order))
+    for line in order.lines:
+        lines += _head_of(line)
+    return lines
+
+
 def summary(order: Order) -> str:
     """What the list comes to, in a sentence."""
     sure = sum(line.count for line in order.lines if not line.condition)
@@ -51,11 +59,21 @@ def _lines(lines: Iterable[Line]) -> list[list[str]]:
     return [_line(line) for line in lines]
 
 
-def _line(line: Line) -> list[str]:
+def purchase_words(line: Line) -> str:
+    """What is bought, in a phrase: "2 x resistor 27k 5% 0.5 W (R3, R8)"."""
+    return f"{line.count} x {line.purchase.text} ({', '.join(line.parts)})"
+
+
+def _head_of(line: Line) -> list[str]:
+    """What is bought, and in place of which parts."""
     head = f"{_BOX} {line.count} x {line.purchase.text}"
     names = ", ".join(line.parts)
     room = WIDTH - len(head) - 2
-    text = [f"{head}  {names}"] if len(names) <= room else [head, *paragraph(names, _INDENT)]
+    return [f"{head}  {names}"] if len(names) <= room else [head, *paragraph(names, _INDENT)]
+
+
+def _line(line: Line) -> list[str]:
+    text = _head_of(line)
     for why in line.reasons:
         told = f"{', '.join(why.parts)}: {why.reason.text} ({why.reason.source})."
         text += paragraph(told, _INDENT)

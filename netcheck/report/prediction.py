@@ -43,6 +43,20 @@ def render_prediction(prediction: Prediction, plotted: bool = True) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
+def outcome(p: Prediction) -> list[str]:
+    """What it comes to: the travel for each kind of valve, or the volts where none is drawn."""
+    lines = valvetravel.verdicts(p)
+    if lines:
+        return lines
+    for group in groups(p):
+        volts = sorted((float(p.mean[0, group[0]]), float(p.mean[-1, group[0]])))
+        names = ", ".join(p.watched[k] for k in group)
+        over = f" over the travel of {_turned(p)}" if p.travel.size > 1 else ""
+        told = show(volts[0], V) if p.travel.size == 1 else _range(*volts)
+        lines += paragraph(f"{names}: {told}{over}", "  ", "")
+    return lines
+
+
 def _head(p: Prediction) -> list[str]:
     lines = paragraph(p.section.circuit.title or "(no title)")
     said = "Mean voltages over a period, against ground."

@@ -43,10 +43,10 @@ def render_remedies(found: Remedies, chosen: int = 1) -> str:
     chosen : int
         Which of the options is shown in full, the first is 1. [count]
     """
-    option = found.options[chosen - 1] if found.options else None
+    option = _chosen(found, chosen)
     blocks = [
         paragraph(found.start.drawn.title or "(no title)"),
-        paragraph(verdict(found, option)),
+        outcome(found, chosen),
         [line for text in (*found.start.words, *found.obstacle) for line in paragraph(text)],
         ways_table(found),
     ]
@@ -56,7 +56,22 @@ def render_remedies(found: Remedies, chosen: int = 1) -> str:
     return "\n\n".join("\n".join(block) for block in blocks if block)
 
 
+def _chosen(found: Remedies, chosen: int) -> Option | None:
+    return found.options[chosen - 1] if found.options else None
+
+
 # ------------------------------------------------------------------------------ verdict
+
+
+def outcome(found: Remedies, chosen: int = 1) -> list[str]:
+    """The verdict in lines; arguments as `render_remedies`."""
+    return paragraph(verdict(found, _chosen(found, chosen)))
+
+
+def brief_outcome(found: Remedies) -> str:
+    """The verdict on the first way, without why a fault is not to be worked around."""
+    option = _chosen(found, 1)
+    return " ".join(filter(None, (found.start.first, _outcome(found, option, reasoned=False))))
 
 
 def verdict(found: Remedies, option: Option | None) -> str:
@@ -72,7 +87,7 @@ def verdict(found: Remedies, option: Option | None) -> str:
     return " ".join(filter(None, (found.start.first, _outcome(found, option))))
 
 
-def _outcome(found: Remedies, option: Option | None) -> str:
+def _outcome(found: Remedies, option: Option | None, reasoned: bool = True) -> str:
     as_is = found.as_is
     if option is None and as_is is not None and as_is.serves and not found.start.faults:
         return f"Nothing has to be soldered in: {_falls(found, as_is)}."
@@ -89,7 +104,7 @@ def _outcome(found: Remedies, option: Option | None) -> str:
             return f"{capital(_falls(found, as_is))}. What follows only moves the window."
         return f"As it is, {_falls(found, as_is)}: {_no_need(found, option)} {told}"
     told = capital(told)
-    if found.start.faults:
+    if found.start.faults and reasoned:
         told += f" {_second_best(found, option)}"
     return told
 

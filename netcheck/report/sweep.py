@@ -22,7 +22,9 @@ from .sweepwords import (
 )
 from .tables import paragraph
 
-__all__ = ["joined_blocks", "milli", "percent", "render_sweep", "title_of", "volts"]
+__all__ = [
+    "joined_blocks", "milli", "percent", "render_sweep", "sweep_outcome", "title_of", "volts",
+]  # fmt: skip
 
 
 def render_sweep(s: Substitution, why_not: str | None, plotted: bool = True) -> str:
@@ -37,12 +39,10 @@ def render_sweep(s: Substitution, why_not: str | None, plotted: bool = True) -> 
     plotted : bool
         Whether to draw curves.
     """
-    blocks = [head(s)]
+    blocks = [head(s), sweep_outcome(s, why_not)]
     if why_not is not None:
-        blocks.append(paragraph(f"{why_not}. {_tried(s.knob)}"))
         return joined_blocks(blocks)
-    groups = [group for group in valve_groups(s) if is_moved(s, group)]
-    blocks.append(verdicts(s, groups))
+    groups = _moved(s)
     blocks += [valve_table(s, group) for group in groups]
     blocks += [grid_table(s, nodes) for nodes in bare_nodes(s)]
     if plotted and len(s.answered) > 2:
@@ -50,6 +50,18 @@ def render_sweep(s: Substitution, why_not: str | None, plotted: bool = True) -> 
         blocks += [sweep_plot(s, nodes, None) for nodes in bare_nodes(s)]
     blocks.append(remarks(s))
     return joined_blocks(blocks)
+
+
+def sweep_outcome(s: Substitution, why_not: str | None) -> list[str]:
+    """What it comes to; arguments as `render_sweep`."""
+    if why_not is not None:
+        return paragraph(f"{why_not}. {_tried(s.knob)}")
+    return verdicts(s, _moved(s))
+
+
+def _moved(s: Substitution) -> list[list[int]]:
+    """Valves that are moved, those that are moved alike together."""
+    return [group for group in valve_groups(s) if is_moved(s, group)]
 
 
 def _tried(knob: Knob) -> str:

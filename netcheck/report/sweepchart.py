@@ -43,15 +43,29 @@ def render_chart(c: Chart, why_not: Mapping[str, str], shown: str) -> str:
     shown : str
         One of `SHOWN`: what stands in the cells.
     """
-    blocks = [head(c), *(paragraph(f"{text}.") for text in why_not.values())]
+    blocks = [head(c), *_outcomes(c, why_not)]
     if len(why_not) == 2:
         return joined_blocks(blocks)
-    groups = [group for group in valve_groups(c) if is_moved(c, group)]
-    blocks.append(chart_verdicts(c, groups))
+    groups = _moved(c)
     blocks += [_of_valves(c, group, shown) for group in groups]
     blocks += [_of_grids(c, nodes) for nodes in bare_nodes(c)]
     blocks.append(remarks(c))
     return joined_blocks(blocks)
+
+
+def chart_outcome(c: Chart, why_not: Mapping[str, str]) -> list[str]:
+    """What it comes to; arguments as `render_chart`."""
+    return [line for block in _outcomes(c, why_not) for line in block]
+
+
+def _outcomes(c: Chart, why_not: Mapping[str, str]) -> list[list[str]]:
+    blocks = [paragraph(f"{text}.") for text in why_not.values()]
+    return blocks if len(why_not) == 2 else [*blocks, chart_verdicts(c, _moved(c))]
+
+
+def _moved(c: Chart) -> list[list[int]]:
+    """Valves that are moved, those that are moved alike together."""
+    return [group for group in valve_groups(c) if is_moved(c, group)]
 
 
 def _where(c: Chart) -> str:

@@ -41,6 +41,7 @@ resistor R2 from foot to ground 27k
 resistor R3 from sweep to grid1 68k
 valve V1 6L6GC grid grid1 plate 450 V screen 445 V cathode 1 ohm
 """
+TWICE = SAFE + "resistor R7 from head to sweep 470k\n"
 CLAMPED = DIVIDER.replace("sweep to grid2 100k", "sweep to ground 100k").replace(
     "valve V2 6L6GC grid grid2 plate 450 V screen 445 V cathode 1 ohm\n", ""
 ) + ("supply HT plus hot minus ground 400 V\nresistor R9 from hot to sweep 1M\n")  # fmt: skip
@@ -176,14 +177,23 @@ def test_a_safety_resistor_is_named(text: str, part: str, r: float, study_of: St
 
 
 @pytest.mark.parametrize("text", [BALANCE, FOOT_RHEOSTAT, SERIES_RHEOSTAT.format(end="bias"),
-                                  TWO_SUPPLIES])  # fmt: skip
+                                  TWICE])  # fmt: skip
 def test_where_the_wiring_holds_the_grids_no_part_is_credited(text: str, study_of: StudyOf) -> None:
+    """Nor one of two resistors that each would do."""
     found = study_of(text)
     pots = [part.name for part in found.section.circuit.parts if part.kind == "pot"]
     assert [guard.pot for guard in found.guards] == pots
-    assert not any(guard.part for guard in found.guards if text is not TWO_SUPPLIES)
+    assert not any(guard.part for guard in found.guards)
     assert not found.proposals
     assert not found.helpless
+
+
+def test_a_resistor_from_the_wiper_to_an_end_is_credited(study_of: StudyOf) -> None:
+    """Whatever else it may be there for."""
+    (guard,) = study_of(TWO_SUPPLIES).guards
+    assert (guard.part, guard.r) == ("R1", 100e3)
+    assert guard.danger is Danger.HARMLESS
+    assert guard.danger_without is Danger.NO_BIAS
 
 
 def test_a_value_set_on_the_command_line_is_the_one_that_is_named(service: Service) -> None:

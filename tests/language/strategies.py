@@ -63,6 +63,11 @@ def names() -> st.SearchStrategy[str]:
     return st.sampled_from(ODD_NODES) | st.text(_NAME_SIGNS, min_size=1, max_size=8)
 
 
+def part_names() -> st.SearchStrategy[str]:
+    """Names that a part can have."""
+    return names().filter(lambda name: not set(name) & set(".@") and name.lower() != "mains")
+
+
 def texts() -> st.SearchStrategy[str]:
     """Texts that can stand in quotes, a # among them."""
     return st.sampled_from(["", "#", "a # b", " ", "\t", "it's"]) | st.text(
@@ -306,7 +311,7 @@ def _loose_ends(found: list[Part], nodes: Nodes) -> tuple[str, ...]:
 def circuits(draw: st.DrawFn) -> Circuit:
     """A circuit that holds together: one ground, mains where needed, no node alone."""
     nodes = Nodes(draw(st.lists(names(), min_size=1, max_size=6)))
-    designators = draw(st.lists(names(), max_size=6, unique_by=str.lower))
+    designators = draw(st.lists(part_names(), max_size=6, unique_by=str.lower))
     found = [draw(parts(name, nodes.one())) for name in designators]
     taken = {name.lower() for name in designators}
     spare = next(f"W{n}" for n in range(99) if f"w{n}" not in taken)

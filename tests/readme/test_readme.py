@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
 from netcheck.cli import _COMMANDS
 
+from . import pictures
 from .blocks import README, brought_up_to_date
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -70,3 +72,16 @@ def test_every_command_is_in_the_table() -> None:
     text = README.read_text(encoding="utf-8")
     for name in _COMMANDS:
         assert f"| `netcheck {name}" in text
+
+
+@pytest.mark.usefixtures("service")
+@pytest.mark.parametrize("name", pictures.CALLS)
+def test_pictures_are_what_the_commands_draw(name: str, tmp_path: Path) -> None:
+    """The same words and numbers, but for the last digit, and as many lines and symbols."""
+    assert f"tests/readme/{name}" in README.read_text(encoding="utf-8")
+    kept = (pictures.HERE / name).read_text(encoding="utf-8")
+    drawn = pictures.draw(name, tmp_path)
+    written, wanted = pictures.texts(drawn), pictures.texts(kept)
+    assert len(written) == len(wanted) > 10
+    assert [pair for pair in zip(wanted, written, strict=True) if not lines_agree(*pair)] == []
+    assert drawn.count("<path") == kept.count("<path")

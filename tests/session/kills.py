@@ -1,6 +1,6 @@
 """Sessions killed at random moments: nothing that was acknowledged may be missing afterwards.
 
-    python tests/session/kills.py [sessions] [seed]
+    python -m tests.session.kills --kills 200 --seed 1
 
 The circuit is simulated once; each session is then a process of its own on a pseudo-terminal,
 which is killed while it reads, writes or thinks. Then the file is read as any program would.
@@ -8,6 +8,7 @@ which is killed while it reads, writes or thinks. Then the file is read as any p
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import os
 import pty
@@ -21,8 +22,6 @@ from pathlib import Path
 from typing import TypeAlias
 
 from pexpect import EOF, fdpexpect
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from netcheck.commands.common import load
 from netcheck.crosscheck import cross_check
@@ -169,18 +168,21 @@ def _rest(child: Spawned) -> str:
     return str(child.before or "")
 
 
-def main(sessions: int, seed: int) -> None:
-    """Kill so many sessions."""
+def main() -> None:
+    """Kill as many sessions as asked for."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("--kills", type=int, default=SESSIONS)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
-        killer = Killer(Path(folder), seed)
-        for _ in range(sessions):
+        killer = Killer(Path(folder), asked.seed)
+        for _ in range(asked.kills):
             killer.session()
         begun = len(list(Path(folder).glob(".netcheck-*")))
-    print(f"{sessions} sessions killed on {killer.sheets} sheets: {killer.acknowledged} answers "
+    print(f"{asked.kills} sessions killed on {killer.sheets} sheets: {killer.acknowledged} answers "
           f"acknowledged, none lost; {killer.in_flight} were written and not yet acknowledged, "
           f"{begun} were being written")  # fmt: skip
 
 
 if __name__ == "__main__":
-    given = [int(word) for word in sys.argv[1:]]
-    main(given[0] if given else SESSIONS, given[1] if len(given) > 1 else 1)
+    main()

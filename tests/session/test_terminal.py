@@ -15,7 +15,7 @@ from netcheck.graph import Section
 from netcheck.readings import Kind
 from netcheck.session.sheetfile import SheetFile
 
-from .terminal import Terminal
+from .terminal import ROOT, Terminal
 
 pytestmark = pytest.mark.usefixtures("service")
 
@@ -71,10 +71,10 @@ def test_interrupt_says_how_to_go_on(tmp_path: Path) -> None:
 
 
 def test_kill_at_any_moment_loses_nothing() -> None:
-    """A handful; `python tests/session/kills.py` does two hundred."""
-    program = Path(__file__).with_name("kills.py")
+    """A handful; `python -m tests.session.kills --kills 200` does more."""
     done = subprocess.run(
-        [sys.executable, str(program), "3", "7"], capture_output=True, text=True, check=False
-    )
+        [sys.executable, "-m", "tests.session.kills", "--kills", "3", "--seed", "7"],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+    )  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
     assert "none lost" in done.stdout

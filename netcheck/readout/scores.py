@@ -1,0 +1,34 @@
+"""Standard normal scores that fill the space evenly, for chassis that are drawn at random."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.special import ndtri
+
+from ..engine.elements import Floats
+
+
+def even_scores(draws: int, size: int, seed: int) -> Floats:
+    """A Latin square of scores: each coordinate takes every part of its range equally often.
+
+    Parameters
+    ----------
+    draws : int
+        Chassis. [count]
+    size : int
+        Coordinates of each. [count]
+    seed : int
+        The same seed gives the same scores on every run.
+
+    Returns
+    -------
+    array, shape (draws, size)
+        Standard normal scores. [1]
+
+    References
+    ----------
+    M. D. McKay, R. J. Beckman and W. J. Conover, Technometrics 21 (1979), 239-245.
+    """
+    rng = np.random.default_rng(seed)
+    order = rng.permuted(np.tile(np.arange(draws), (size, 1)), axis=1).T
+    return np.asarray(ndtri((order + 0.5) / draws), dtype=float)

@@ -1,0 +1,73 @@
+"""Whole processes: what the user waits for, and the memory that it takes."""
+
+from __future__ import annotations
+
+import functools
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from netcheck.resources import folder
+
+from .clock import median_time
+
+SHEET = "two-6v6gt-foot"
+"""The sheet of readings that comes with a circuit of the same name; a dozen readings and more."""
+
+
+def measure(circuit: str, runs: int) -> None:
+    """Time the commands beside a bare interpreter.
+
+    Parameters
+    ----------
+    circuit : str
+        A file, or the name of an example.
+    runs : int
+        Of which the median counts. [count]
+    """
+    sheet = circuit if (folder("circuits") / f"{circuit}.readings").is_file() else SHEET
+    read_on = circuit if sheet == circuit else SHEET
+    with tempfile.TemporaryDirectory() as place:
+        page = str(Path(place) / "job.html")
+        rows = [
+            ("bare interpreter", ["-c", "pass"]),
+            ("import lark, networkx", ["-c", "import lark, networkx"]),
+            *((name, ["-m", "netcheck", *words]) for name, words in (
+                ("check --no-simulation", ["check", "--no-simulation", circuit]),
+                ("check", ["check", circuit]),
+                ("predict", ["predict", circuit]),
+                ("compare", ["compare", read_on, sheet]),
+                ("diagnose", ["diagnose", read_on, sheet]),
+                ("remedy", ["remedy", circuit]),
+                ("remedy, with readings", ["remedy", read_on, sheet]),
+                ("sweep", ["sweep", circuit, "R3"]),
+                ("failures", ["failures", circuit]),
+                ("parts, with readings", ["parts", read_on, sheet]),
+                ("report", ["report", read_on, sheet, "-o", page, "--replace"]),
+            )),
+        ]  # fmt: skip
+        print(f"{'whole process':<24}{'median':>10}{'to bare':>9}{'to imports':>12}{'memory':>10}")
+        times: list[float] = []
+        for name, words in rows:
+            taken = median_time(functools.partial(_run, words), runs)
+            times.append(taken)
+            ratios = f"{taken / times[0]:>9.1f}{taken / times[min(1, len(times) - 1)]:>12.1f}"
+            print(f"{name:<24}{taken * 1e3:>7.0f} ms{ratios}{_memory(words) / 1e6:>7.0f} MB")
+
+
+def _run(words: Sequence[str]) -> None:
+    done = subprocess.run([sys.executable, *words], capture_output=True, check=False)
+    if done.returncode not in (0, 1):
+        raise SystemExit(f"{' '.join(words)}: {done.stderr.decode()}")
+
+
+def _memory(words: Sequence[str]) -> float:
+    """The most that the process had in memory, its simulators not counted. [byte]"""
+    process = subprocess.Popen([sys.executable, *words], stdout=subprocess.DEVNULL,
+                               stderr=subprocess.DEVNULL)  # fmt: skip
+    _, _, used = os.wait4(process.pid, 0)
+    process.returncode = 0
+    return float(used.ru_maxrss) * 1024.0
