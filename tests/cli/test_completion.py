@@ -26,7 +26,7 @@ def offered(*words: str, folder: Path | None = None) -> list[str]:
 
 
 def test_commands_and_options() -> None:
-    assert offered("re") == ["remedy"]
+    assert offered("re") == ["remedy", "report"]
     assert "--window" in offered("predict", "--w")
 
 

@@ -139,6 +139,14 @@ def test_too_hot_as_drawn_is_said(failures: Failures, file: Callable[[str], str]
     assert "Harmless" not in done.out
 
 
+def test_names_are_no_fields(failures: Failures, file: Callable[[str], str]) -> None:
+    """Braces may stand in a name; the report shows them."""
+    text = DIVIDER.replace("head", "{valves}").replace("sweep", "{at}").replace("RV1", "{pot}")
+    done = failures(file(text))
+    assert "Fit 470k to {pot}, from its wiper ({at}) to its top ({valves})." in done.said
+    assert "{pot} wiper lifted" in done.out
+
+
 # ------------------------------------------------------------------------------- options
 
 

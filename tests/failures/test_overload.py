@@ -114,3 +114,5 @@ def test_a_resistor_beyond_its_working_volts(study_of: StudyOf) -> None:
     assert not study_of(text).sound.overloads
     (one,) = [o for o in study_of(text).failures if o.failure.words == "R1 short"]
     assert over(one, "R2", Strain.VOLTS) == pytest.approx(75.0 * 27 / 38, rel=1e-3)
+    (opened,) = [o for o in study_of(text).failures if o.failure.words == "R2 open"]
+    assert not opened.outcome.overloads  # 75 V stand across it, but it is broken already

@@ -28,7 +28,6 @@ pytestmark = pytest.mark.usefixtures("service", "known")
 @pytest.fixture
 def known(monkeypatch: pytest.MonkeyPatch) -> None:
     """The command line knows the command."""
-    monkeypatch.setitem(cli._COMMANDS, "draw", "Draw the bias section as a schematic.")
 
 
 class Said(NamedTuple):
