@@ -14,9 +14,70 @@ import pytest
 from hypothesis import settings
 
 from netcheck.engine import service as engine
+from netcheck.resources import folder
 
-settings.register_profile("suite", deadline=None, derandomize=True)
+settings.register_profile("suite", deadline=None, derandomize=True, max_examples=50)
 settings.load_profile("suite")
+
+_WIDE = (
+    "chassis/test_chassis.py", "circuits/test_sound.py", "compare/test_chassis_compared.py",
+    "diagnose/test_fast_path.py", "jobsheet/test_customer.py", "jobsheet/test_page.py",
+    "published/test_fast_path.py", "travel/test_monte_carlo.py",
+)  # fmt: skip
+"""Tests that simulate much on each of the example circuits."""
+_SOME = frozenset({
+    "four-6l6gc-pot-per-valve", "two-6v6gt-foot", "two-el34-balance", "two-el34-ht-dropper",
+    "two-el84-fixed",
+})  # fmt: skip
+"""Some of the arrangements: all of them only with `--thorough`."""
+_LONG = (
+    "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[compare",
+    "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[parts",
+    "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[remedy",
+    "compare/test_compare_command.py::test_the_picture_has_every_reading_of_a_grid",
+    "compare/test_repair.py::test_deviations_are_those_of_simulated_repairs",
+    "diagnose/test_diagnose_command.py::test_standard_input_and_order_of_hashes",
+    "language/test_damaged_texts.py::test_a_long_text_is_given_up_soon",
+    "rules/test_judgement.py::test_no_rule_breaks_down_whatever_is_drawn",
+    "rules/test_rules.py::test_every_finding_says_what_why_and_what_to_do",
+    "sheet/test_sheet_damaged.py::test_a_long_sheet_without_errors",
+    "sheet/test_sheet_damaged.py::test_a_long_text_is_given_up_soon",
+    "travel/test_tracing.py::test_between_the_points[coupled",
+    "travel/test_tracing.py::test_between_the_points[doubler",
+    "travel/test_tracing.py::test_heavy_and_very_light_loads[coupled",
+)
+"""Tests that take long beside what others do not find: only with `--thorough`."""
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--thorough", action="store_true",
+                     help="The long tests too, on every example circuit.")  # fmt: skip
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what takes long, unless it is asked for."""
+    if config.getoption("--thorough"):
+        return
+    every = {path.stem for path in folder("circuits").glob("*.bias")}
+    left_out = {item for item in items if _is_long(item, every)}
+    if left_out:
+        config.hook.pytest_deselected(items=list(left_out))
+        items[:] = [item for item in items if item not in left_out]
+
+
+def _is_long(item: pytest.Item, every: set[str]) -> bool:
+    if any(f"tests/{name}" in item.nodeid for name in _LONG):
+        return True
+    circuits = _circuits(item) & every
+    is_wide = item.nodeid.partition("::")[0].endswith(_WIDE)
+    return is_wide and bool(circuits) and not circuits & _SOME
+
+
+def _circuits(item: pytest.Item) -> set[str]:
+    """The words among the parameters of a test."""
+    call = getattr(item, "callspec", None)
+    return set() if call is None else {v for v in call.params.values() if isinstance(v, str)}
+
 
 _Worker = engine._Worker
 _idle: dict[tuple[object, ...], list[_Worker]] = {}

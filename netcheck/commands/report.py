@@ -10,7 +10,7 @@ import click
 
 from ..errors import InputError
 from .arguments import CIRCUIT, READINGS
-from .common import CLEAN, FINDINGS, NO_ANSWER, emit, load
+from .common import CLEAN, FINDINGS, NO_ANSWER, as_json, emit, load
 from .progress import ProgressLine
 from .sheets import apart, complain_of_doubts, load_sheet, one_standard_input
 from .whatif import window_for
@@ -59,8 +59,9 @@ class Asked(NamedTuple):
 @click.option("--job", default="", metavar="TEXT", help="What was asked for.")
 @click.option("--workshop", default="", metavar="TEXT", help="Who does it.")
 @click.option("--date", metavar="YYYY-MM-DD", help="Of the sheet; today by default.")
+@click.option("--json", "json_", is_flag=True, help="As JSON; see netcheck schema report.")
 def command(circuit: str, readings: str | None, *, output: str | None, pdf: str | None,
-            replace: bool, **asked: Any) -> int:  # fmt: skip
+            replace: bool, json_: bool, **asked: Any) -> int:  # fmt: skip
     """Write up the job on a CIRCUIT: on one screen, or as a page for customer and bench.
 
     The page holds all that the other commands tell of the circuit and of the READINGS: as found
@@ -74,10 +75,17 @@ def command(circuit: str, readings: str | None, *, output: str | None, pdf: str 
     """
     options = Asked(**asked)
     one_standard_input(circuit, readings, options.before)
+    if json_ and output == "-":
+        raise InputError("--json and -o -: one of the two can go to standard output")
     _see_that_it_can_be_written(output, pdf, replace)
     job, findings = gathered(circuit, readings, options, panel=output is not None)
-    complain_of_doubts(findings)
-    write_job(job, output, pdf, replace)
+    if json_:
+        from ..jobsheet.jobdata import job_data  # noqa: PLC0415 - keeps --help quick
+
+        emit(as_json(job_data(job)))
+    else:
+        complain_of_doubts(findings)
+    write_job(job, output, pdf, replace, shown=not json_)
     return exit_code(job)
 
 
@@ -205,8 +213,9 @@ def _words(text: str) -> str:
     return " ".join(text.split())[:_LONGEST]
 
 
-def write_job(job: Job, output: str | None, pdf: str | None, replace: bool) -> None:
-    """Show a job on the screen, or write it into files."""
+def write_job(job: Job, output: str | None, pdf: str | None, replace: bool, *,
+              shown: bool = True) -> None:  # fmt: skip
+    """Write a job into files, and show it on the screen or say where it was written."""
     from ..files import write_whole  # noqa: PLC0415 - keeps --help quick
     from ..jobsheet.page import render_page  # noqa: PLC0415
     from ..jobsheet.screen import render_job  # noqa: PLC0415
@@ -219,10 +228,10 @@ def write_job(job: Job, output: str | None, pdf: str | None, replace: bool) -> N
     if output == "-":
         emit(page)
         return
-    if output is None:
-        emit(render_job(job))
-    else:
+    if output is not None:
         write_whole(Path(output), page, replace=replace)
+    elif shown:
+        emit(render_job(job))
     written = " and ".join(name for name in (output, pdf) if name is not None)
-    if written:
+    if written and shown:
         emit(f"Written: {written}")

@@ -12,7 +12,18 @@ from .common import as_json, emit
     "name",
     metavar="COMMAND",
     type=click.Choice(
-        ["check", "compare", "diagnose", "failures", "idle", "parts", "predict", "remedy", "sweep"]
+        [
+            "check",
+            "compare",
+            "diagnose",
+            "failures",
+            "idle",
+            "parts",
+            "predict",
+            "remedy",
+            "report",
+            "sweep",
+        ]
     ),
 )
 def command(name: str) -> None:

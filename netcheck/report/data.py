@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from ..valvetravel import ValveTravel
 
 SCHEMAS = (
-    "check", "compare", "diagnose", "failures", "idle", "parts", "predict", "remedy", "sweep",
+    "check", "compare", "diagnose", "failures", "idle", "parts", "predict", "remedy", "report",
+    "sweep",
 )  # fmt: skip
 """The commands whose JSON has a schema."""
 
@@ -27,6 +28,11 @@ def schema(command: str) -> dict[str, Any]:
     """The JSON Schema (draft 2020-12) of a command's output."""
     text = files(__package__).joinpath("schemas", f"{command}.json").read_text(encoding="utf-8")
     found: dict[str, Any] = json.loads(text)
+    if command == "report":  # which holds what others print; each keeps its own "#"
+        found["$defs"] = {
+            name: {**schema(name), "$id": f"urn:netcheck:{name}"}
+            for name in ("check", "compare", "diagnose", "parts", "predict", "remedy")
+        }
     return found
 
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import json
+
+import jsonschema
 import pytest
 
 from netcheck.cli import run
+from netcheck.diagnose.account import Account
 from netcheck.diagnose.diagnosis import Verdict
+from netcheck.jobsheet.jobdata import job_data
 from netcheck.jobsheet.screen import render_job
+from netcheck.report.data import schema
 from netcheck.report.diagnosis import verdict
 
-from .conftest import FOOT, Made
+from .conftest import DATE, FOOT, Made
 
 
 def test_the_verdict_comes_first_then_the_evidence(foot: Made) -> None:
@@ -57,3 +63,27 @@ def test_without_a_file_the_command_prints_the_screen(capsys: pytest.CaptureFixt
     assert "As drawn" in text
     assert "<html" not in text
     assert "Written" not in text
+
+
+def test_as_json_it_holds_what_the_commands_print(foot: Made) -> None:
+    data = json.loads(json.dumps(job_data(foot.job), allow_nan=False))
+    jsonschema.validate(data, schema("report"))
+    account = foot.job.account
+    assert isinstance(account, Account)
+    assert data["diagnose"]["sentence"] == verdict(account)
+    assert data["remedy"]["options"]
+    assert data["parts"]["lines"][0]["parts"] == ["R3"]
+    assert data["missing"] == {}
+    broken = {**data, "diagnose": {"sentence": 1}}
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(broken, schema("report"))
+
+
+def test_what_is_missing_is_null_with_the_reason(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["report", "circuits/faulty/no-source.bias", "--json", "--date", DATE]) in (1, 3)
+    data = json.loads(capsys.readouterr().out)
+    jsonschema.validate(data, schema("report"))
+    assert data["remedy"] is None
+    assert data["missing"]["remedy"]
+    assert data["compare"] is data["diagnose"] is None
+    assert run(["report", FOOT, "--json", "-o", "-"]) == 2
