@@ -25,16 +25,16 @@ _WIDE = (
     "published/test_fast_path.py", "travel/test_monte_carlo.py",
 )  # fmt: skip
 """Tests that simulate much on each of the example circuits."""
-_SOME = frozenset({
-    "four-6l6gc-pot-per-valve", "two-6v6gt-foot", "two-el34-balance", "two-el34-ht-dropper",
-    "two-el84-fixed",
-})  # fmt: skip
+_SOME = frozenset({"two-6v6gt-foot", "two-el34-balance", "two-el84-fixed"})
 """Some of the arrangements: all of them only with `--thorough`."""
 _LONG = (
+    "chassis/test_chassis.py::test_every_fault_can_be_simulated_and_shows",
     "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[compare",
     "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[parts",
     "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[remedy",
     "compare/test_compare_command.py::test_the_picture_has_every_reading_of_a_grid",
+    "compare/test_compare_command.py::test_both_stages_are_shown_and_the_last_one_counts",
+    "compare/test_repair.py::test_a_repair_that_failed_exits_with_1",
     "compare/test_repair.py::test_deviations_are_those_of_simulated_repairs",
     "diagnose/test_diagnose_command.py::test_standard_input_and_order_of_hashes",
     "language/test_damaged_texts.py::test_a_long_text_is_given_up_soon",

@@ -27,7 +27,7 @@ WORTH_ANOTHER = 40
 """Jobs for each worker, for which starting it pays: one takes about 10 ms. [count]"""
 
 MOST_OVERDUE = 2
-"""Of one list of jobs that take too long; its circuits are alike, and the rest is given up. [count]"""
+"""Of one list of jobs that take too long: its circuits are alike, the rest is given up. [count]"""
 
 _HOME = str(Path(__file__).resolve().parents[2])
 """The folder that holds this very package: the worker must not find another."""

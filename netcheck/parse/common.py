@@ -9,7 +9,6 @@ from typing import Any
 from ..quantity import Quantity
 from .fields import Fields
 
-
 _PROPERTY_SIGNS = ".@"
 
 
