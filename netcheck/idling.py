@@ -7,7 +7,7 @@ together.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,7 +24,8 @@ SPREAD_ONE_READING = 0.05
 and its curve shifted: its slope may still differ from the type's; common practice. [1]"""
 SPREAD_TWO_READINGS = 0.02
 """The same once it was measured at two: what the meter leaves; common practice. [1]"""
-_STEPS = 60  # halvings: from some amperes to below a picoampere
+_STEPS = 60  # at most: halving alone comes from some amperes to below a picoampere with them
+_SOLVED = 1e-14  # what is left of a current where it is solved [A]
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,17 +91,13 @@ class IdlingValve:
         Notes
         -----
         The cathode lies i R above ground, which makes its grid more negative: i is the root
-        of i - f(v_grid - i R), which rises with i, and is found by halving.
+        of i - f(v_grid - i R), which rises with i.
         """
         r = self.valve.r_cathode
-        low, high = np.zeros_like(v_grid), self._at(v_grid, sag, np.zeros_like(v_grid))
+        most = self._at(v_grid, sag, np.zeros_like(v_grid))
         if r <= 0:
-            return high
-        for _ in range(_STEPS):
-            middle = 0.5 * (low + high)
-            above = self._at(v_grid, sag, middle * r) > middle
-            low, high = np.where(above, middle, low), np.where(above, high, middle)
-        return 0.5 * (low + high)
+            return most
+        return _own_value(lambda i: self._at(v_grid, sag, i * r), most)
 
     def _at(self, v_grid: Floats, sag: Floats, v_cathode: Floats) -> Floats:
         plate = np.maximum((self.valve.v_plate or 0.0) - sag - v_cathode, 1.0)
@@ -109,6 +106,33 @@ class IdlingValve:
             screen = np.maximum(self.valve.v_screen - sag - v_cathode, 1.0)
         current = self.curve.plate_current(plate, screen, v_grid - v_cathode + self.shift.v)
         return np.asarray(self.shift.scale * current * (1.0 + self.screen_share))
+
+
+def _own_value(f: Callable[[Floats], Floats], most: Floats) -> Floats:
+    """The i with i = f(i), of a falling f, between zero and f(0), elementwise. [A]
+
+    The false position with its stale end weighed down, which takes a tenth of the steps of
+    halving.
+
+    References
+    ----------
+    N. Anderson and A. Bjorck, "A new high order method of regula falsi type for computing a root
+    of an equation", BIT 13 (1973), 253-264 (from memory).
+    """
+    old, left_old = np.zeros_like(most), most  # what f(i) - i leaves at either end
+    i, left = most, f(most) - most
+    for _ in range(_STEPS):
+        if np.all(np.abs(left) <= _SOLVED):
+            break
+        slope = np.where(left == left_old, 1.0, left - left_old)
+        new = i - left * (i - old) / slope
+        left_new = f(new) - new
+        crossed = left_new * left <= 0.0
+        weight = 1.0 - left_new / np.where(left == 0.0, 1.0, left)
+        stale = left_old * np.where(weight > 0.0, weight, 0.5)
+        old, left_old = np.where(crossed, i, old), np.where(crossed, left, stale)
+        i, left = new, left_new
+    return i
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,12 +189,8 @@ def idle(valves: Sequence[IdlingValve], v_grids: Sequence[Floats],
     sag = none
     if r > 0:
         # At no current the volts are highest, and so is what the valves would draw.
-        low, high = none, total(none - r * stated)
-        for _ in range(_STEPS):
-            middle = 0.5 * (low + high)
-            above = total(r * (middle - stated)) > middle
-            low, high = np.where(above, middle, low), np.where(above, high, middle)
-        sag = r * (0.5 * (low + high) - stated)
+        most = total(none - r * stated)
+        sag = r * (_own_value(lambda i: total(r * (i - stated)), most) - stated)
     return [_idle(v, g, sag) for v, g in zip(valves, v_grids, strict=True)]
 
 
