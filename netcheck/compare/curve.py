@@ -13,11 +13,13 @@ from ..readings import Kind, Meter, Position, Reading, State, function_of
 from ..readout.coordinates import BY_EYE
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
+from ..readout.scores import even_scores
 from ..sweeping import pot_effects, swept_pots
 from .expected import MainsRead, bands, expected, mains_read, travel_of
 
 STEPS = 11
 """Positions at which a curve is simulated: every tenth of the travel. [count]"""
+_DRAWS = 512  # sound chassis behind its band, which is looked at and not judged by [count]
 _MOVES = 1e-3  # a pot that changes a node by less does not move it [V]
 _ALIKE = 5e-3  # curves that differ by less are one [V]
 
@@ -176,9 +178,13 @@ def _curve(model: SectionModel, node: str, setting: _Setting, spots: Sequence[Sp
         state = State(pots=pots, turn=turn, valves_out=valves_out)
         points.append(Reading(Kind.DC, 0.0, 0.0, state, meter, node, GROUND))
     readout = Readout(model, points, year)
-    found = expected(model, readout, mains, with_meter=False)
+    found = expected(model, readout, mains, with_meter=False, scores=_scores)
     low, high = np.array(bands(readout, found)).T
     return Curve((node,), swept, dict(fixed), travel, found.drawn, low, high, tuple(spots))
+
+
+def _scores(names: Sequence[str]) -> Floats:
+    return even_scores(_DRAWS, len(names), 1)
 
 
 def _join(found: list[Curve], new: Curve) -> None:

@@ -35,7 +35,8 @@ _OHMS = frozenset({Kind.OHMS, Kind.LIFTED})
 _State = tuple[Values, Sequence[Element]]
 
 Scores = Callable[[Sequence[str]], Floats]
-"""Standard normal scores for coordinates by name, shape (DRAWS, coordinates). [1]"""
+"""Standard normal scores for coordinates by name, shape (draws, coordinates), so many draws as a
+multiple of `_AT_ONCE`. [1]"""
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,7 @@ class Expected:
     ----------
     drawn : array, shape (readings,)
         On the chassis as drawn.
-    sound : array, shape (DRAWS, readings)
+    sound : array, shape (draws, readings)
         On sound chassis drawn at random; of the meter only what its readings have in common.
     own : array, shape (readings,)
         Standard deviation of the meter's error that is each reading's own.
@@ -179,7 +180,7 @@ def _scores(names: Sequence[str]) -> Floats:
 
 def _sound(readout: Readout, mains: MainsRead | None, with_meter: bool,
            scores: Scores) -> Floats:  # fmt: skip
-    """Readings of sound chassis, shape (DRAWS, readings)."""
+    """Readings of sound chassis, shape (draws, readings)."""
     coordinates = readout.coordinates
     changes: dict[str, Prior] = {}
     if mains is not None and "mains" in coordinates.index:
@@ -188,8 +189,8 @@ def _sound(readout: Readout, mains: MainsRead | None, with_meter: bool,
         changes |= {gain(r.meter, function_of(r.kind)): fixed(0.0) for r in readout.readings}
     priors = Priors([coordinates.row(changes)])
     u = scores(coordinates.names)
-    y = np.empty((DRAWS, len(readout.readings)))
-    for start in range(0, DRAWS, _AT_ONCE):
+    y = np.empty((len(u), len(readout.readings)))
+    for start in range(0, len(u), _AT_ONCE):
         rows = slice(start, start + _AT_ONCE)
         x, _ = priors.at(u[rows], np.zeros(_AT_ONCE, dtype=np.intp))
         y[rows] = readout.predict(x)[0]
