@@ -193,7 +193,8 @@ def find_cut(section: Section) -> Cut | None:
     -------
     Cut or None
         None if some rectifier cannot be cut off at a single node without taking a grid or a
-        pot with it. A circuit without any rectifier has no port.
+        pot with it, or if a capacitor leads alternating volts past the cut. A circuit without
+        any rectifier has no port.
     """
     whole = nx.relabel_nodes(section.graph, section.joined)
     islands = nx.relabel_nodes(section.dc, section.joined)
@@ -216,7 +217,26 @@ def find_cut(section: Section) -> Cut | None:
         for a, b, part in whole.edges(data="part")
         if {a, b} & front_nodes or isinstance(part, Diode | Zener | Winding)
     }
+    if _is_bridged(whole, set(ports), front_nodes):
+        return None
     return Cut(tuple(sorted(ports)), frozenset(front), frozenset(front_nodes))
+
+
+def _is_bridged(whole: Graph, ports: set[str], front_nodes: set[str]) -> bool:
+    """Whether what hangs behind a port changes its rectifier by more than its direct load.
+
+    A capacitor from in front to behind does that, and one that makes two rectifiers one: what
+    hangs on the port of either then changes the other.
+    """
+    front: nx.Graph[str] = nx.Graph()
+    for a, b in whole.edges():
+        ends = {a, b} - {GROUND}
+        if len(ends) < 2 or not ends & front_nodes:
+            continue
+        if not ends <= front_nodes | ports:
+            return True
+        front.add_edge(a, b)
+    return any(len(piece & ports) > 1 for piece in nx.connected_components(front))
 
 
 def _behind_for_sure(section: Section) -> set[str]:

@@ -12,7 +12,6 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
@@ -25,9 +24,9 @@ from ..model import R_LEAST, Values
 from ..netlist import Winding
 from ..predictor import Operating, Predictor
 from ..tracing import LOADS, scaled, trace
+from .family import FEW, Axis, FrontState
 from .knots import R_METER, Knot, Knots
 
-_FEW = (0.5, 1.8)  # loads at which a parameter's effect is simulated
 _DENSE = 3000  # points of the table of the curve as drawn [count]
 _WIDE = (1e-5, 1e7)  # loads that the table spans, as shares of the one drawn
 _NO_VOLTS = 0.02  # where the drawn state gives less, effects add instead of multiplying [V]
@@ -39,31 +38,6 @@ _AT_ONCE = 20  # states that are simulated between two reports of progress [coun
 
 Progress = Callable[[str, int, int], None]
 """Told of what is simulated how many states are done, and of how many."""
-
-
-@dataclass(frozen=True, slots=True)
-class Axis:
-    """What one coordinate does to what is read in front.
-
-    Parameters
-    ----------
-    x : array, shape (knots,)
-        The coordinate, rising.
-    effect : array, shape (outputs, loads, knots)
-        Of each output at each of the few loads: proportion to the drawn state, or what is added.
-    """
-
-    x: Floats
-    effect: Floats
-    _curve: PchipInterpolator = field(init=False, compare=False, repr=False)
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "_curve", PchipInterpolator(self.x, self.effect, axis=2))
-
-    def at(self, x: Floats) -> tuple[Floats, Floats]:
-        """Effect and its derivative by the coordinate, each of shape (outputs, loads, n)."""
-        inside = np.clip(x, self.x[0], self.x[-1])
-        return self._curve(inside), self._curve(inside, 1) * (x == inside)
 
 
 class Front:
@@ -91,6 +65,8 @@ class Front:
         Of the mains' frequency: that of the port's ripple. [count]
     r_seen : mapping of (str, str) to float
         What a meter sees at ("dc", node) and ("ac", node). [ohm]
+    adds : array of bool, shape (outputs,)
+        Where effects add instead of multiplying.
     """
 
     def __init__(self, predictor: Predictor, port: str,
@@ -193,7 +169,7 @@ class Front:
         low, high = (math.log(share * self.g_drawn) for share in _WIDE)
         self.log_g = np.linspace(low, high, _DENSE)
         v = curve.meet(np.zeros_like(self.log_g), np.exp(self.log_g))[0]
-        more = [self._loaded(values, (), share) for share in (*_FEW, *_HEAVY)]
+        more = [self._loaded(values, (), share) for share in (*FEW, *_HEAVY)]
         self._record([(state, extra) for state, extra in more])
         seen += self._seen
         loads = np.array([math.log(max(abs(i / v), _G_LEAST)) if v else -27.0 for i, _, v in seen])
@@ -210,7 +186,7 @@ class Front:
         v[heavy] = _near_short(self.log_g[heavy], loads[kept], rows[kept, 0])
         self._base = np.array([v, *spread[1:]])
         self._slope = np.gradient(self._base, self.log_g, axis=1)
-        self._adds = np.abs(outputs0) < _NO_VOLTS
+        self.adds = np.abs(outputs0) < _NO_VOLTS
 
     def _seen_by_meters(self) -> dict[tuple[str, str], float]:
         """Resistance that a meter sees at the nodes in front, as drawn: ("dc", node). [ohm]"""
@@ -240,17 +216,17 @@ class Front:
         base = self._predictor.values()
         drawn = {name: float(value) for name, value in base.items()}
         asked = [(name, k, load) for name, axis in knots.items() for k, (_, changes, extra)
-                 in enumerate(axis) for load in range(len(_FEW))
+                 in enumerate(axis) for load in range(len(FEW))
                  if extra or any(drawn.get(n) != float(v) for n, v in changes.items())]  # fmt: skip
-        states = [self._loaded(base | knots[name][k][1], knots[name][k][2], _FEW[load])
+        states = [self._loaded(base | knots[name][k][1], knots[name][k][2], FEW[load])
                   for name, k, load in asked]  # fmt: skip
         answers = self._tried(states)
-        effects = {name: np.full((len(self.outputs), len(_FEW), len(axis)), np.nan)
+        effects = {name: np.full((len(self.outputs), len(FEW), len(axis)), np.nan)
                    for name, axis in knots.items()}  # fmt: skip
         for name, effect in effects.items():
             for k in range(len(knots[name])):
                 if (name, k, 0) not in asked:
-                    effect[:, :, k] = np.where(self._adds, 0.0, 1.0)[:, None]
+                    effect[:, :, k] = np.where(self.adds, 0.0, 1.0)[:, None]
         for (name, k, load), (values, extra), answer in zip(asked, states, answers, strict=True):
             if isinstance(answer, Operating):
                 effects[name][:, load, k] = self._effect(values, extra, answer)
@@ -286,14 +262,14 @@ class Front:
         g = abs(i / v) if abs(v) > 1e-6 else self.g_drawn
         drawn = self.base(np.array([math.log(max(g, _G_LEAST))]))[0][:, 0]
         now = self._outputs_of(answer)
-        return np.where(self._adds, now - drawn, now / np.where(drawn == 0.0, 1.0, drawn))
+        return np.where(self.adds, now - drawn, now / np.where(drawn == 0.0, 1.0, drawn))
 
     # --- asked
 
     @property
     def as_is(self) -> Floats:
         """What `exact` gives where the family is right, shape (outputs,)."""
-        return np.where(self._adds, 0.0, 1.0)
+        return np.where(self.adds, 0.0, 1.0)
 
     def base(self, log_g: Floats) -> tuple[Floats, Floats]:
         """Outputs as drawn and their derivative by the logarithm of the load, (outputs, n)."""
@@ -332,7 +308,7 @@ class Front:
         here = {name: np.array([value]) for name, value in x.items()}
         family = self.state(here, 1).at(np.log(np.maximum(g, _G_LEAST)))[0][:, 0]
         safe = np.where(np.abs(family) < _NEGLIGIBLE, _NEGLIGIBLE, family)
-        return np.where(self._adds, now - family, np.maximum(now / safe, 0.0))
+        return np.where(self.adds, now - family, np.maximum(now / safe, 0.0))
 
     def state(self, x: Mapping[str, Floats], rows: int,
               exact: Floats | None = None) -> FrontState:  # fmt: skip
@@ -351,22 +327,22 @@ class Front:
         for name, axis in self.acts.items():
             if name in x:
                 total[axis] = total.get(axis, 0.0) + x[name]
-        effect = np.ones((len(self.outputs), len(_FEW), rows))
-        effect[self._adds] = 0.0
+        effect = np.ones((len(self.outputs), len(FEW), rows))
+        effect[self.adds] = 0.0
         slopes: dict[str, Floats] = {}
         for axis, at in total.items():
             value, slope = self.axes[axis].at(at)
-            if np.any(self._adds):
-                effect[self._adds] += value[self._adds]
-            many = ~self._adds
+            if np.any(self.adds):
+                effect[self.adds] += value[self.adds]
+            many = ~self.adds
             effect[many] *= value[many]
             slopes[axis] = np.where(
-                self._adds[:, None, None], slope,
+                self.adds[:, None, None], slope,
                 slope / np.where(np.abs(value) < 1e-9, 1e-9, value))  # fmt: skip
         if exact is not None:
-            adds = self._adds[:, None, None]
+            adds = self.adds[:, None, None]
             effect = np.where(adds, effect + exact.T[:, None], effect * exact.T[:, None])
-        return FrontState(self, effect, slopes)
+        return FrontState(self.base, self.adds, self.g_drawn, effect, slopes)
 
 
 def _near_short(log_g: Floats, seen: Floats, v: Floats) -> Floats:
@@ -375,52 +351,3 @@ def _near_short(log_g: Floats, seen: Floats, v: Floats) -> Floats:
     inside = np.clip(log_g, seen[0], seen[-1])
     volts: Floats = np.sign(v[-1]) * np.exp(curve(inside) - (log_g - inside))
     return volts
-
-
-@dataclass(frozen=True)
-class FrontState:
-    """The family of curves at given coordinates of many chassis.
-
-    Parameters
-    ----------
-    front : Front
-        The family.
-    effect : array, shape (outputs, loads, rows)
-        What the coordinates together do.
-    slopes : mapping of axis to array, shape (outputs, loads, rows)
-        Derivative of the effect by each axis, in proportion to it (or, where effects add,
-        itself).
-    """
-
-    front: Front
-    effect: Floats
-    slopes: Mapping[str, Floats]
-
-    def _weights(self, log_g: Floats) -> tuple[Floats, Floats]:
-        """Weights of the few loads at a load, and their derivative, each (loads, rows)."""
-        low, high = np.log(_FEW[0] * self.front.g_drawn), np.log(_FEW[1] * self.front.g_drawn)
-        t = np.clip((log_g - low) / (high - low), -0.7, 1.7)
-        dt = ((t > -0.7) & (t < 1.7)) / (high - low)
-        return np.array([1.0 - t, t]), np.array([-dt, dt])
-
-    def at(self, log_g: Floats) -> tuple[Floats, Floats]:
-        """Outputs at a load, and their derivative by its logarithm, (outputs, rows)."""
-        base, slope = self.front.base(log_g)
-        w, dw = self._weights(log_g)
-        effect = np.einsum("olr,lr->or", self.effect, w)
-        d_effect = np.einsum("olr,lr->or", self.effect, dw)
-        adds = self.front._adds[:, None]
-        value = np.where(adds, base + effect, base * effect)
-        return value, np.where(adds, slope + d_effect, slope * effect + base * d_effect)
-
-    def by_axis(self, log_g: Floats) -> dict[str, Floats]:
-        """Derivative of the outputs by each axis at a load, (outputs, rows)."""
-        base, _ = self.front.base(log_g)
-        w, _ = self._weights(log_g)
-        adds = self.front._adds[:, None]
-        found = {}
-        for axis, slope in self.slopes.items():
-            change = np.where(adds[:, :, None], slope, slope * self.effect)
-            summed = np.einsum("olr,lr->or", change, w)
-            found[axis] = np.where(adds, summed, base * summed)
-        return found

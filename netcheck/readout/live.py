@@ -8,7 +8,7 @@ import numpy as np
 
 from ..engine.elements import GROUND, Floats
 from ..netlist import Supply, Valve
-from .front import FrontState
+from .family import FrontState
 from .model import SectionModel
 from .nodal import Solved, Wiring
 
