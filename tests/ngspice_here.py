@@ -10,11 +10,25 @@ import pytest
 from netcheck.engine.service import Service
 from netcheck.errors import EngineMissing
 
+from . import lent
+
 
 @pytest.fixture(scope="session")
 def service() -> Iterator[Service]:
     """A service that is known to work."""
-    with Service() as running:
+    yield from _known(Service())
+
+
+@pytest.fixture(scope="session", name="service")
+def own_service() -> Iterator[Service]:
+    """The same that remembers nothing."""
+    with lent.none():
+        made = Service()
+    yield from _known(made)
+
+
+def _known(made: Service) -> Iterator[Service]:
+    with made as running:
         try:
             running.version()
         except EngineMissing as error:

@@ -1,5 +1,5 @@
 from __future__ import annotations
 
-from ..ngspice_here import service
+from ..ngspice_here import own_service
 
-__all__ = ["service"]
+__all__ = ["own_service"]
