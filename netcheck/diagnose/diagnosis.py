@@ -17,7 +17,7 @@ from ..readout.junctions import conductions
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
 from .fit import Fits, Fitter
-from .hypotheses import SOUND, Hypothesis, misread, pairs, single
+from .hypotheses import NOT_DRAWN, SOUND, Hypothesis, misread, pairs, single, undrawn_leaks
 from .suspects import Suspect, probabilities, suspects
 
 SOUND_BEFORE = 0.3
@@ -27,9 +27,11 @@ SURE = 0.9
 """From this probability on a part is named. [1]"""
 UNFIT = 0.01
 """A misfit this improbable under the best hypothesis fits none. [1]"""
-DOUBLE = 0.05
-"""Two parts at once are thought of where a misfit this improbable is left by one. [1]"""
+DOUBLE = 0.1
+"""Two parts at once, and leaks that are not drawn, are thought of where a misfit this improbable
+is left by one. [1]"""
 _PAIRS = 0.07  # share of all faults that are two at once
+_LEAKS = 0.03  # share of all faults that are leaks between nodes that no part joins
 _MISREAD = 0.1  # share of all faults that are readings written down wrong
 _HOPELESS, _MOST_REFINED = 400.0, 8  # nepers behind the best; hypotheses that are simulated
 _DOUBTED = 3.0  # standard deviations from what all the others say
@@ -120,6 +122,7 @@ def diagnose(
     both = list(pairs(model.section)) if chance < DOUBLE else []
     if both:
         fits.append(fitter.fit(both))
+        readout, fits = _with_leaks(readout, fits, year)
         posterior = _posterior(fits, sound_before)
         chance = _chance(fits, posterior, len(readout.readings))
     found = suspects(readout, fits, posterior)
@@ -161,6 +164,15 @@ def _refined(fitter: Fitter, fits: Fits) -> Fits:
     return fitter.refined(fits, likely)
 
 
+def _with_leaks(readout: Readout, fits: Sequence[Fits], year: int) -> tuple[Readout, list[Fits]]:
+    """All fits in a section that may leak where nothing is drawn, and those of the leaks."""
+    wide = Readout(readout.model.with_undrawn_leaks(), readout.readings, year)
+    leaks = undrawn_leaks(wide.model.undrawn)
+    if not leaks:
+        return readout, list(fits)
+    return wide, [*(f.widened(wide.coordinates) for f in fits), Fitter(wide).fit(leaks)]
+
+
 def _posterior(fits: Sequence[Fits], sound_before: float) -> Floats:
     return probabilities(fits, [_prior(h, sound_before) for f in fits for h in f.hypotheses])
 
@@ -171,9 +183,11 @@ def _prior(h: Hypothesis, sound_before: float) -> float:
     faulty = 1.0 - sound_before
     if h.reading is not None:
         return faulty * _MISREAD * h.weight * 10.0 / _MOST_DOUBTED
+    if h.mode == NOT_DRAWN:
+        return faulty * _LEAKS * h.weight
     if len(h.parts) > 1:
         return faulty * _PAIRS * h.weight
-    return faulty * (1.0 - _PAIRS - _MISREAD) * h.weight
+    return faulty * (1.0 - _PAIRS - _LEAKS - _MISREAD) * h.weight
 
 
 def surprise(fits: Fits, k: int) -> Floats:

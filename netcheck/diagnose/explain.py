@@ -73,6 +73,7 @@ CAUSES: Mapping[str, str] = {
     "winding high": "another tap, a wrong transformer, or high mains where that was not read",
     "winding no volts": "an open winding, a fuse, or a wire off",
     "valve draws grid current": "gas in the valve, or a leak from its socket or coupling capacitor",
+    "leak not drawn": "dirt, damp or burning across a tag strip, board or socket, a wrong wire",
     "mains low": "the supply, or another voltage selected at the primary",
     "mains high": "the supply, or another voltage selected at the primary",
 }
@@ -91,7 +92,8 @@ def cause(part: Part | None, label: str, mode: str) -> str:
     mode : str
         The way.
     """
-    return CAUSES.get(f"{label if part is None else part.kind} {mode}", "")
+    kind = label.partition(" ")[0] if part is None else part.kind
+    return CAUSES.get(f"{kind} {mode}", "")
 
 
 def explanations(part: Part, fitted: Fitted) -> list[Explanation]:

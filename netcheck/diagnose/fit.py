@@ -14,14 +14,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from ..engine.elements import Floats
 from ..readings import Kind
-from ..readout.coordinates import Priors
+from ..readout.coordinates import Coordinates, Priors
 from ..readout.readout import Readout
 from .hypotheses import Hypothesis
 
@@ -71,6 +71,14 @@ class Fits:
     def exact_of(self, k: int, rows: int) -> Floats | None:
         """`exact` of one hypothesis for many conditions near its best fit."""
         return None if self.exact is None else np.repeat(self.exact[k : k + 1], rows, axis=0)
+
+    def widened(self, coordinates: Coordinates) -> Fits:
+        """The same among more coordinates, which come last and are certain in all of these."""
+        more = len(coordinates) - self.u.shape[1]
+        rows = [coordinates.row(h.changes) for h in self.hypotheses]
+        slope = np.pad(self.slope, ((0, 0), (0, 0), (0, more)))
+        return replace(self, priors=Priors(rows), u=np.pad(self.u, ((0, 0), (0, more))),
+                       slope=slope)  # fmt: skip
 
     def covariance(self, k: int) -> Floats:
         """Covariance of the scores of one hypothesis, (coordinates, coordinates). [1]"""

@@ -50,7 +50,8 @@ class Hypothesis:
     ----------
     parts : tuple of str
         What is at fault: no part, one, or the two of a pair; "mains" for the mains,
-        "meter dmm" for a meter, "reading 3" for a reading.
+        "meter dmm" for a meter, "reading 3" for a reading, "leak raw to grid1" for a leak that
+        is not drawn.
     mode : str
         How: "open", "low", "leaky" and so on.
     changes : mapping of coordinate name to Prior
@@ -82,9 +83,13 @@ class Hypothesis:
         return " and ".join(self.parts) or NOTHING
 
 
+NOT_DRAWN = "not drawn"
+"""How a leak is at fault that is no part of the drawing."""
+
 SOUND = Hypothesis((), "sound")
 
 _STARTS = (-1.2, 0.0, 1.2)  # scores of a fitted coordinate from which a fit begins
+_UNDRAWN = (5e3, 5e6)  # a leak that is not drawn; common practice [ohm]
 _NEAR, _FAR = 3.4, 40.0  # a value off by up to so many times; a decade or more misread
 
 
@@ -271,6 +276,18 @@ def misread(readings: Sequence[Reading], which: Sequence[int]) -> list[Hypothesi
             found.append(Hypothesis((f"reading {k + 1}",), mode, weight=0.1 / len(factors),
                                     reading=k, factor=factor))  # fmt: skip
     return found
+
+
+def undrawn_leaks(names: Sequence[str]) -> list[Hypothesis]:
+    """Leaks between nodes that no part of the drawing joins: dirt, damp, burnt board.
+
+    Parameters
+    ----------
+    names : sequence of str
+        From `SectionModel.undrawn`.
+    """
+    return [_fitted(name, NOT_DRAWN, name, between(*_UNDRAWN), 1.0 / len(names))
+            for name in names]  # fmt: skip
 
 
 def pairs(section: Section, among: Sequence[str] | None = None) -> Iterator[Hypothesis]:

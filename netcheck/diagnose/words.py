@@ -10,6 +10,7 @@ from ..netlist import Part, Pot, Supply, Winding, Zener
 from ..quantity import Dimension, show, show_part
 from ..readings import OVERLOAD, Kind, Position, Reading, State, dimension_of
 from ..readout.links import is_link
+from ..readout.model import is_undrawn
 from .explain import Fitted
 from .hypotheses import Hypothesis
 from .suspects import Mode, Suspect
@@ -221,7 +222,10 @@ def drawn(part: Part | None) -> str:
 
 
 def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
-    """What is suspected: "R3", "R3 and R4", "the mains", "the reading of grid1, RV1 cw"."""
+    """What is suspected: "R3", "R3 and R4", "the mains", "the reading of grid1, RV1 cw".
+
+    Or "a leak raw to grid1 that is not drawn".
+    """
     hypothesis = suspect.mode.hypothesis
     if not suspect.parts:
         return "nothing wrong"
@@ -234,6 +238,8 @@ def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
         return "the mains"
     if suspect.parts[0].startswith("meter "):
         return f"the {suspect.parts[0]}"
+    if is_undrawn(suspect.parts[0]):
+        return f"a {suspect.parts[0]} that is not drawn"
     return suspect.label
 
 
@@ -249,6 +255,9 @@ def mode_words(section: Section, mode: Mode, readings: Sequence[Reading] = ()) -
         both = zip(hypothesis.parts, values, strict=False)
         return ", ".join(f"{part} {value}" for part, value in both) or hypothesis.mode
     name = hypothesis.label
+    if is_undrawn(name):
+        of = [value_words(None, fitted) for fitted in mode.fitted]
+        return f"a {name} that is not drawn" + (f", of {of[0]}" if of else "")
     if values and (hypothesis.mode in {"low", "high"} or hypothesis.axis.endswith(_INPUT)):
         the = "the " if section.circuit.part(name) is None else ""
         return f"{the}{name} {values[0]}"

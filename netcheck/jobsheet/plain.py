@@ -5,6 +5,7 @@ from __future__ import annotations
 from ..diagnose.suspects import Suspect
 from ..diagnose.words import listed
 from ..netlist import Circuit, Part
+from ..readout.model import is_undrawn
 from .tables import capital
 
 PLAIN = {
@@ -56,6 +57,8 @@ def named(part: Part | None, name: str) -> str:
         return f"the {kind_of(part)} {name}"
     if name == "mains":
         return "the mains voltage"
+    if is_undrawn(name):
+        return "a leak between two points that should not be connected"
     return f"the {name}" if name.startswith("meter ") else name
 
 
@@ -81,6 +84,9 @@ def fault_words(circuit: Circuit, suspect: Suspect) -> str:
         return f"{capital(suspected(circuit, suspect))} are not of their proper value."
     (name,) = suspect.parts
     part = circuit.part(name)
+    if is_undrawn(name):
+        return ("Current leaks between two points that should not be connected, as dirt, damp or "
+                "heat make it.")  # fmt: skip
     if part is None:
         return f"{capital(named(None, name))} is not as it should be."
     how = _HOW.get((part.kind, hypothesis.mode), "is worn or of the wrong kind")

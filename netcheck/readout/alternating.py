@@ -61,7 +61,7 @@ class Alternating:
         model = self._model
         values = model.predictor.values()
         whole = model.predictor.whole(values)
-        drawn = coordinates(model.section, [], 0)
+        drawn = coordinates(model.section, [], 0, model.undrawn)
         x = {name: np.array([_middle(prior.kind, prior.a, prior.b)])
              for name, prior in zip(drawn.names, drawn.sound, strict=True)}  # fmt: skip
         for capacitor in model.section.circuit.of(Capacitor):

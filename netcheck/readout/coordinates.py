@@ -178,7 +178,8 @@ class Coordinates:
         return row
 
 
-def coordinates(section: Section, readings: Sequence[Reading], year: int) -> Coordinates:
+def coordinates(section: Section, readings: Sequence[Reading], year: int,
+                undrawn: Sequence[str] = ()) -> Coordinates:  # fmt: skip
     """The coordinates of a section under the conditions of some readings.
 
     Parameters
@@ -189,11 +190,14 @@ def coordinates(section: Section, readings: Sequence[Reading], year: int) -> Coo
         What was, or may be, read.
     year : int
         The year in which it was read: old carbon resistors may have drifted. [year]
+    undrawn : sequence of str
+        Leaks that are not drawn, which come last.
     """
     found: dict[str, Prior] = dict(_of_parts(section, year))
     found |= dict(_of_mains(section, readings))
     found |= dict(_of_positions(section, readings))
     found |= dict(_of_meters(readings))
+    found |= dict.fromkeys(undrawn, fixed(math.log(R_NOTHING)))
     return Coordinates(tuple(found), tuple(found.values()))
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 import numpy as np
 
@@ -34,6 +35,7 @@ from .links import with_links_as_parts
 from .nodal import Wiring
 
 _R_LOW, _R_HIGH = 0.02, 1e12
+_LEAK = "leak "
 _TABLE = np.linspace(-160.0, 20.0, 361)  # grid volts at which valves are asked beforehand
 
 
@@ -61,6 +63,16 @@ class Branch:
     share: float = 1.0
 
 
+def undrawn_leak(a: str, b: str) -> str:
+    """The name of a leak that is not drawn; no part is called so, for it has blanks."""
+    return f"{_LEAK}{a} to {b}"
+
+
+def is_undrawn(name: str) -> bool:
+    """Whether a name is that of a leak that is not drawn."""
+    return name.startswith(_LEAK)
+
+
 class SectionModel:
     """What all readings of one section share.
 
@@ -71,11 +83,18 @@ class SectionModel:
     progress : Progress, optional
         Told now and then how far the simulation is.
 
+    Attributes
+    ----------
+    undrawn : tuple of str
+        The coordinates of leaks that are not drawn; none unless asked for.
+
     Raises
     ------
     EngineError
         If the section cannot be cut at one port, or the simulator cannot answer.
     """
+
+    undrawn: tuple[str, ...] = ()
 
     def __init__(self, predictor: Predictor, progress: Progress | None = None) -> None:
         self.predictor = _unlinked(predictor)
@@ -97,6 +116,22 @@ class SectionModel:
         self._currents: dict[str, Floats] = {}
         self.valves = {valve.name: table for valve in section.circuit.of(Valve)
                        if (table := self._table_of(valve)) is not None}  # fmt: skip
+
+    def with_undrawn_leaks(self) -> SectionModel:
+        """The same with a leak between any two nodes behind the rectifier that no part joins."""
+        parts = [{self._at(node) for _, node in part.terminals if node != OPEN}
+                 for part in self.section.circuit.parts if not isinstance(part, Valve)]  # fmt: skip
+        behind = set(self.live_wiring.nodes)
+        nodes = [*(n for n in self.off_wiring.nodes if n in behind and n in self.section.graph),
+                 GROUND]  # fmt: skip
+        leaks = [Branch(a, b, undrawn_leak(a, b)) for a, b in combinations(nodes, 2)
+                 if not any({a, b} <= joined for joined in parts)]  # fmt: skip
+        found = copy.copy(self)
+        found.undrawn = tuple(leak.coordinate for leak in leaks)
+        found.live, found.off = [*self.live, *leaks], [*self.off, *leaks]
+        found.live_wiring = Wiring([(b.a, b.b) for b in found.live], self.live_wiring.nodes)
+        found.off_wiring = Wiring([(b.a, b.b) for b in found.off], self.off_wiring.nodes)
+        return found
 
     def _at(self, node: str) -> str:
         return self.section.joined.get(node, node)

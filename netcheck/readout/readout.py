@@ -84,7 +84,9 @@ class Readout:
         self.model = model
         self.unused = tuple(r for r in readings if not self._is_usable(r))
         self.readings = tuple(r for r in readings if self._is_usable(r))
-        self.coordinates: Coordinates = coordinates(model.section, self.readings, year)
+        self.coordinates: Coordinates = coordinates(
+            model.section, self.readings, year, model.undrawn
+        )
         self.measured = [self.measured_as(reading) for reading in self.readings]
         self._live: dict[tuple[object, ...], _Group] = {}
         self._off: dict[tuple[object, ...], _Group] = {}

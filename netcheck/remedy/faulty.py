@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from ..assumed import r_source
+from ..diagnose.hypotheses import NOT_DRAWN
 from ..diagnose.suspects import Suspect
 from ..netlist import (
     OPEN,
@@ -81,6 +82,8 @@ def faulty(circuit: Circuit, suspect: Suspect) -> Faulty:
         raise NoCircuit("the mains is no part of the chassis")
     if suspect.parts and suspect.parts[0].startswith("meter "):
         raise NoCircuit("a meter that loads the circuit changes nothing in the chassis")
+    if hypothesis.mode == NOT_DRAWN:
+        raise NoCircuit("a leak that is not drawn is removed, and no part is chosen for it")
     values = {name: math.exp(prior.a) for name, prior in hypothesis.changes.items()
               if prior.kind == FIXED and not name.endswith((".taper", ".turned"))}  # fmt: skip
     values |= {f.coordinate: f.nominal for f in suspect.mode.fitted}

@@ -10,6 +10,7 @@ from ..diagnose.diagnosis import SOUND_BEFORE, Verdict
 from ..diagnose.evidence import Evidence
 from ..diagnose.explain import cause
 from ..diagnose.gain import NextReading
+from ..diagnose.hypotheses import NOT_DRAWN
 from ..diagnose.suspects import Mode, Suspect
 from ..diagnose.words import (
     drawn,
@@ -129,6 +130,11 @@ def _named(account: Account, suspect: Suspect) -> str:
         told += f", or {_few(other, 'or')}"
     would = [e.text for e in suspect.explanations]
     why = f": {listed(would, 'or')} would do that" if would else ""
+    if hypothesis.mode == NOT_DRAWN:
+        there = told.replace(", of", " is there, of")
+        reason = cause(None, hypothesis.label, hypothesis.mode)
+        return (f"No part is at fault, but {there} {sure}: {reason}. Look for it with the power "
+                "off.")  # fmt: skip
     return f"{told[0].upper() if told.startswith('the ') else told[0]}{told[1:]} {sure}{why}."
 
 

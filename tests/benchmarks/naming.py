@@ -15,6 +15,8 @@ pairs
     As "both", two resistors off at once.
 stray
     As "both", a leak that is no part of the drawing.
+strays
+    As "both", two such leaks at once, which is nothing that the diagnosis thinks of.
 guided
     One reading after the other, the most telling first, against fixed orders.
 
@@ -54,7 +56,7 @@ from netcheck.errors import EngineError
 from netcheck.graph import Section
 from netcheck.predictor import Predictor
 from netcheck.readings import Kind, Reading
-from netcheck.readout.model import SectionModel
+from netcheck.readout.model import SectionModel, is_undrawn, undrawn_leak
 from netcheck.resources import folder
 from netcheck.sweeping import swept_pots
 from tests.chassis import plans
@@ -71,6 +73,7 @@ ONE_IN = 8
 _LISTED = 40
 MOST_READINGS = 25
 """A guided session is given up after so many. [count]"""
+STRAYS = {"stray": 1, "strays": 2}
 PLANS = {"voltages": plans.voltages, "four": plans.four_voltages}
 ERRORS = {"loose": Errors(tolerances=1.5), "normal": Errors(normal=True)}
 
@@ -122,9 +125,9 @@ class Bench:
                 [draw_fault(self.section, rng)] if number % 2 else [])  # fmt: skip
         if number % 2 == 0:
             return []
-        return [
-            draw_stray(self.section, rng) if study == "stray" else draw_fault(self.section, rng)
-        ]
+        if study in STRAYS:
+            return [draw_stray(self.section, rng) for _ in range(STRAYS[study])]
+        return [draw_fault(self.section, rng)]
 
 
 def set_up(name: str, service: Service) -> Bench:
@@ -146,6 +149,9 @@ def label_of(faults: Sequence[Fault], chassis: Chassis, plan: Sequence[plans.Ite
             used = diagnosis.readout.readings
             if struck is not None and taken[struck] in used:
                 names.append(f"reading {used.index(taken[struck]) + 1}")
+        elif fault.part == STRAY:
+            ways = [undrawn_leak(*fault.nodes), undrawn_leak(*reversed(fault.nodes))]
+            names.append(next((w for w in ways if w in diagnosis.readout.model.undrawn), ways[0]))
         else:
             names.append(fault.part)
     order = [part.name for part in diagnosis.readout.model.section.circuit.parts]
@@ -373,12 +379,11 @@ def report(study: str, cases: Sequence[Case]) -> None:
         print(f"fitted value of {errors.size}: median error {np.median(errors):.2%}, 90th percentile "
               f"{np.percentile(errors, 90):.2%}; 90 % ranges hold {covered:.1%}")  # fmt: skip
     none = Verdict.NONE_FITS.value
-    stray = [case for case in cases if case.true == STRAY]
+    stray = [case for case in cases if is_undrawn(case.true)]
     if stray:
-        print(
-            f"outside the model: {np.mean([c.verdict == none for c in stray]):.3f} told to fit none"
-        )
-    both = [case for case in cases if " and " in case.true]
+        told = np.mean([c.verdict == none or is_undrawn(c.said) for c in stray])
+        print(f"not drawn: {told:.3f} of {len(stray)} told to fit no part")
+    both = [case for case in cases if " and " in case.true and not is_undrawn(case.true)]
     if both:
         single = [c for c in cases if not c.is_sound and " and " not in c.true]
         print(
@@ -387,7 +392,7 @@ def report(study: str, cases: Sequence[Case]) -> None:
         print(f"singles: right {np.mean([c.rank == 0 for c in single]):.3f} of {len(single)}")
     for case in [c for c in cases if c.rank > 0 and c.top >= SURE][:_LISTED]:
         print(f"sure and wrong: {case.circuit}: {case.mode or 'sound'}; said {case.said}")
-    unfit = [c for c in cases if c.verdict == none and STRAY not in c.true]
+    unfit = [c for c in cases if c.verdict == none and not is_undrawn(c.true)]
     print(f"{len(unfit)} of the others told to fit none")
     for case in unfit[:_LISTED]:
         print(f"told to fit none: {case.circuit}: {case.mode or 'sound'}; said {case.said}")
@@ -430,7 +435,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawTextHelpFormatter
     )
-    studies = ("voltages", "both", "four", "loose", "normal", "pairs", "stray", "guided")
+    studies = ("voltages", "both", "four", "loose", "normal", "pairs", "stray", "strays", "guided")
     parser.add_argument("--study", choices=studies, default="both")
     parser.add_argument("--cases", type=int, default=40, help="chassis for each circuit")
     parser.add_argument("--circuits", nargs="*", default=None)

@@ -171,7 +171,7 @@ def _source(
         return wiring.put(**{fault.part: nominal[fault.part] * _number(fault)})
     if fault.part == STRAY:
         a, b = fault.nodes
-        return wiring.across("stray leak", a, b, _number(fault))
+        return wiring.across(f"stray leak {a} {b}", a, b, _number(fault))
     return wiring
 
 

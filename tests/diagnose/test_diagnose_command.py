@@ -131,6 +131,29 @@ as found
 )
 """As the simulation gives it with 47k from the reservoir to the foot, where nothing is drawn."""
 
+LEAKS = (
+    HEAD
+    + """\
+as found
+  mains 230 V
+  tap 47.9 Vac
+  RV1 at anticlockwise
+    raw -59.1 V
+    head -40.3 V
+    foot -33.4 V
+    grid1 -16.4 V
+    grid2 -39.9 V
+  power off discharged
+    R1 470 ohm
+    R2 13.66k
+    R3 21.87k
+    R4 35.5k
+    R5 68.0k
+    RV1 8.35k
+"""
+)
+"""The same and 47k from the first grid to ground."""
+
 
 @dataclass(frozen=True)
 class Called:
@@ -250,14 +273,27 @@ def test_a_sound_section_as_left(diagnose: Diagnose) -> None:
     assert diagnose(SOUND, "--stage", "found", "--json").data["stage"] == "as found"
 
 
-def test_nothing_fits(diagnose: Diagnose) -> None:
+def test_a_leak_that_is_not_drawn(diagnose: Diagnose) -> None:
     done = diagnose(LEAK)
+    assert done.code == 1
+    assert done.said.startswith("No part is at fault, but a leak raw to foot that is not drawn is "
+                                "there, of 4")  # fmt: skip
+    assert "dirt, damp or burning across a tag strip" in done.said
+    assert "Look for it with the power off" in done.said
+    (suspect, *_) = diagnose(LEAK, "--json").data["suspects"]
+    assert suspect["name"] == "a leak raw to foot that is not drawn"
+    (fitted,) = suspect["modes"][0]["fitted"]
+    assert fitted["ohms"]["low_90"] < 47e3 < fitted["ohms"]["high_90"]
+
+
+def test_nothing_fits(diagnose: Diagnose) -> None:
+    done = diagnose(LEAKS)
     assert done.code == 1
     assert done.said.startswith("Nothing that is thought of here fits these readings")
     assert "Check the drawing against the chassis" in done.said
     assert "a leak that is not drawn" in done.said
     assert "does not go with the rest" in done.said
-    data = diagnose(LEAK, "--json").data
+    data = diagnose(LEAKS, "--json").data
     assert data["verdict"] == "none fits"
     assert data["odd_readings"]
     assert data["chance_of_misfit"] < 0.01

@@ -12,6 +12,9 @@ from netcheck.diagnose.diagnosis import SURE, Verdict
 from netcheck.engine.service import Service
 from netcheck.preferred import parallel
 from netcheck.readings import Kind, Reading
+from netcheck.readout.model import undrawn_leak
+from netcheck.remedy.faulty import NoCircuit, faulty
+from netcheck.report.diagnosis import verdict
 
 from ..chassis.chassis import DMM, NO_ERRORS, Chassis, Errors
 from ..chassis.faults import MAINS, STRAY, Fault
@@ -122,11 +125,34 @@ def test_the_next_reading_tells_mains_from_winding(models: Models, service: Serv
     assert if_mains[2] < 0.9 * 230.0 < if_winding[0]
 
 
-@pytest.mark.parametrize("nodes", [("raw", "foot"), ("raw", "sweep")])
-def test_a_leak_that_is_not_drawn_fits_nothing(
+@pytest.mark.parametrize("nodes", [("raw", "foot"), ("grid1", "ground"), ("foot", "grid2")])
+def test_a_leak_that_is_not_drawn_is_named(
     nodes: tuple[str, str], models: Models, service: Service
 ) -> None:
-    bench = Bench(models, service, FOOT, [Fault(STRAY, "leak", 47e3, nodes=nodes)])
+    """Simulated with a resistor in the circuit that the drawing has not."""
+    bench = Bench(models, service, FOOT, [Fault(STRAY, "leak", 120e3, nodes=nodes)])
+    found = bench.judged(bench.readings())
+    assert found.diagnosis.verdict is Verdict.NAMED
+    (suspect,) = found.diagnosis.group
+    assert suspect.parts == (undrawn_leak(*nodes),)
+    (fitted,) = suspect.mode.fitted
+    assert fitted.low < 120e3 < fitted.high
+    assert fitted.high < 1.25 * fitted.low
+    told = " ".join(verdict(found).split())
+    assert f"a leak {nodes[0]} to {nodes[1]} that is not drawn is there, of 1" in told
+    with pytest.raises(NoCircuit, match="a leak that is not drawn is removed"):
+        faulty(found.section.circuit, suspect)
+
+
+def test_a_sound_chassis_has_no_leak_that_is_not_drawn(models: Models, service: Service) -> None:
+    """Where one part explains what is read it is not even thought of."""
+    bench = Bench(models, service, FOOT, [])
+    assert bench.judged(bench.readings()).diagnosis.readout.model.undrawn == ()
+
+
+def test_two_leaks_that_are_not_drawn_fit_nothing(models: Models, service: Service) -> None:
+    strays = [("raw", "foot"), ("grid1", "ground")]
+    bench = Bench(models, service, FOOT, [Fault(STRAY, "leak", 47e3, nodes=n) for n in strays])
     found = bench.judged(bench.readings())
     assert found.diagnosis.verdict is Verdict.NONE_FITS
     assert found.diagnosis.chance < 0.01

@@ -8,7 +8,14 @@ import pytest
 
 from netcheck.commands.common import load
 from netcheck.diagnose.explain import CAUSES, Fitted, cause, explanations
-from netcheck.diagnose.hypotheses import Hypothesis, misread, pairs, single
+from netcheck.diagnose.hypotheses import (
+    NOT_DRAWN,
+    Hypothesis,
+    misread,
+    pairs,
+    single,
+    undrawn_leaks,
+)
 from netcheck.diagnose.suspects import Mode, Suspect
 from netcheck.diagnose.words import (
     effort_words,
@@ -90,8 +97,10 @@ def test_causes_are_of_ways_that_are_thought_of() -> None:
         for h in single(section, []):
             part = section.circuit.part(h.label) if h.parts else None
             known.add(f"{part.kind if part else h.label} {h.mode}")
+    known |= {f"leak {h.mode}" for h in undrawn_leaks(["leak raw to foot"])}
     assert set(CAUSES) <= known
     assert cause(None, "mains", "low")
+    assert cause(None, "leak raw to foot", NOT_DRAWN)
     assert cause(resistor(1e3), "R3", "low") == ""
 
 
