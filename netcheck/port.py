@@ -10,6 +10,7 @@ from .engine.elements import Floats
 
 _R_BLOCKED = 1e9  # a rectifier that would have to take current back: its diodes block
 _NO_CURRENT = 1e-8  # less is leakage of diodes [A]
+_WIDENED = 12  # times that a root is looked for further out [count]
 
 
 @dataclass(frozen=True)
@@ -131,6 +132,18 @@ class PortCurve:
         span = float(np.max(np.abs(self.v)) + 1.0)
         open_circuit = np.where(b > 0, -a / np.maximum(b, 1e-15), 0.0)
         reach = np.maximum(span, np.abs(open_circuit)) * 4.0
+        v = self._met(a, b, reach)
+        # Where a steep curve is continued far, the root may lie further out.
+        for _ in range(_WIDENED):
+            if not np.any(out := np.abs(v) > 0.999 * reach):
+                break
+            reach = np.where(out, 8.0 * reach, reach)
+            v = self._met(a, b, reach)
+        return v, a + b * v
+
+    def _met(self, a: Floats, b: Floats, reach: Floats) -> Floats:
+        """Port voltages that lie between -reach and reach. [V]"""
+        span = float(np.max(np.abs(self.v)) + 1.0)
         low, high = -reach, reach
         v = np.clip(np.full_like(a, float(np.mean(self.v))), low, high)
         for _ in range(80):
@@ -143,7 +156,7 @@ class PortCurve:
             v = new
             if done:
                 break
-        return v, a + b * v
+        return v
 
 
 def _monotone_slopes(x: Floats, v: Floats) -> Floats:

@@ -174,10 +174,19 @@ def _with_leaks(readout: Readout, fits: Sequence[Fits], year: int) -> tuple[Read
 
 
 def _posterior(fits: Sequence[Fits], sound_before: float) -> Floats:
-    return probabilities(fits, [_prior(h, sound_before) for f in fits for h in f.hypotheses])
+    return probabilities(fits, [prior_of(h, sound_before) for f in fits for h in f.hypotheses])
 
 
-def _prior(h: Hypothesis, sound_before: float) -> float:
+def prior_of(h: Hypothesis, sound_before: float) -> float:
+    """Probability of a hypothesis before any reading. [1]
+
+    Parameters
+    ----------
+    h : Hypothesis
+        The hypothesis.
+    sound_before : float
+        That of a sound section. [1]
+    """
     if not h.parts:
         return sound_before
     faulty = 1.0 - sound_before

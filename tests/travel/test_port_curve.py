@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from netcheck.engine.elements import Floats
 from netcheck.port import PortCurve, moved
+
+STEEP_END = PortCurve(np.array([-0.00602344, -0.00502344, -0.00402344, -0.00302344, -0.003]),
+                      np.array([-97.0, -97.0, -97.0, -97.0, -100.0]))  # fmt: skip
+"""Continued as steeply as it ends, it is met at four times its volts; that was once cut off."""
 
 
 @st.composite
@@ -42,6 +46,8 @@ def test_it_is_the_monotone_cubic_of_scipy(curve: PortCurve) -> None:
 
 @settings(deadline=None, derandomize=True)
 @given(curve=curves(), a=st.floats(-5e-3, 5e-3), log_r=st.floats(1.0, 7.0))
+@example(STEEP_END, 0.0, 6.0)
+@example(STEEP_END, 0.0, 7.0)
 def test_it_is_met_where_a_root_finder_meets_it(curve: PortCurve, a: float, log_r: float) -> None:
     """Also where it is only continued, at currents that were not simulated."""
     b = 10.0**-log_r

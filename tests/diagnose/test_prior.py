@@ -1,0 +1,47 @@
+"""What is held likely before any reading: shares that make one whole, and their order."""
+
+from __future__ import annotations
+
+import pytest
+
+from netcheck.commands.common import load
+from netcheck.diagnose.diagnosis import SOUND_BEFORE, prior_of
+from netcheck.diagnose.hypotheses import Hypothesis, misread, pairs, single, undrawn_leaks
+from netcheck.graph import Section
+from netcheck.readings import Kind
+
+from .sections import dc
+
+CIRCUITS = ["two-6v6gt-foot", "two-el34-balance", "two-el84-fixed", "two-6v6gta-direct"]
+
+
+def total(hypotheses: list[Hypothesis]) -> float:
+    return sum(prior_of(h, SOUND_BEFORE) for h in hypotheses)
+
+
+@pytest.mark.parametrize("name", CIRCUITS)
+def test_shares_make_one_whole(name: str) -> None:
+    section = Section(load(name))
+    sound, *faults = single(section, [])
+    both = list(pairs(section))
+    leaks = undrawn_leaks(["leak a to b", "leak a to ground", "leak b to ground"])
+    assert prior_of(sound, SOUND_BEFORE) == SOUND_BEFORE
+    # What is left is for readings written down wrong, of which at most four are doubted.
+    reading = dc("raw", -50.0)
+    assert reading.kind is Kind.DC
+    doubted = misread([reading] * 4, range(4))
+    assert total([sound, *faults, *both, *leaks, *doubted]) == pytest.approx(1.0)
+    # Common practice: one part far more often than two at once, those more often than dirt.
+    assert total(faults) > 10.0 * total(both) > 10.0 * total(leaks)
+
+
+@pytest.mark.parametrize("name", CIRCUITS)
+def test_every_part_is_as_likely_as_any_other_of_its_kind(name: str) -> None:
+    section = Section(load(name))
+    own: dict[str, float] = {}
+    for h in single(section, []):
+        part = section.circuit.part(h.label)
+        if part is not None and part.kind == "resistor":
+            own[h.label] = own.get(h.label, 0.0) + prior_of(h, SOUND_BEFORE)
+    assert len(own) > 2
+    assert max(own.values()) == pytest.approx(min(own.values()))
