@@ -11,6 +11,7 @@ import numpy as np
 from scipy.special import chdtrc
 
 from ..engine.elements import Floats
+from ..graph import Section
 from ..readings import Kind, Reading
 from ..readout.coordinates import FIXED, Priors
 from ..readout.junctions import conductions
@@ -31,6 +32,7 @@ DOUBLE = 0.1
 """Two parts at once, and leaks that are not drawn, are thought of where a misfit this improbable
 is left by one. [1]"""
 _PAIRS = 0.07  # share of all faults that are two at once
+_MOST_PAIRS, _MOST_NODES = 800, 20  # that are weighed of a large section [count]
 _LEAKS = 0.03  # share of all faults that are leaks between nodes that no part joins
 _MISREAD = 0.1  # share of all faults that are readings written down wrong
 _HOPELESS, _MOST_REFINED = 400.0, 8  # nepers behind the best; hypotheses that are simulated
@@ -119,10 +121,11 @@ def diagnose(
         fits.append(fitter.fit(misread(readout.readings, doubted)))
     posterior = _posterior(fits, sound_before)
     chance = _chance(fits, posterior, len(readout.readings))
-    both = list(pairs(model.section)) if chance < DOUBLE else []
-    if both:
-        fits.append(fitter.fit(both))
-        readout, fits = _with_leaks(readout, fits, year)
+    if chance < DOUBLE:
+        likely = _likeliest(model.section, fits[0], posterior)
+        both = list(pairs(model.section, _first_of(model.section, likely)))
+        fits += [fitter.fit(both)] if both else []
+        readout, fits = _with_leaks(readout, fits, likely, year)
         posterior = _posterior(fits, sound_before)
         chance = _chance(fits, posterior, len(readout.readings))
     found = suspects(readout, fits, posterior)
@@ -164,9 +167,35 @@ def _refined(fitter: Fitter, fits: Fits) -> Fits:
     return fitter.refined(fits, likely)
 
 
-def _with_leaks(readout: Readout, fits: Sequence[Fits], year: int) -> tuple[Readout, list[Fits]]:
-    """All fits in a section that may leak where nothing is drawn, and those of the leaks."""
-    wide = Readout(readout.model.with_undrawn_leaks(), readout.readings, year)
+def _likeliest(section: Section, singles: Fits, posterior: Floats) -> list[str]:
+    """Parts by how probable each is to be at fault alone, the most probable first."""
+    total = {part.name: 0.0 for part in section.circuit.parts}
+    for h, probability in zip(singles.hypotheses, posterior, strict=False):
+        if h.label in total:
+            total[h.label] += float(probability)
+    return sorted(total, key=lambda name: -total[name])
+
+
+def _first_of(section: Section, likely: Sequence[str]) -> list[str] | None:
+    """Of large sections the parts of which one is in each pair; None if there are not so many."""
+    count = sum(1 for _ in pairs(section))
+    if count <= _MOST_PAIRS:
+        return None
+    resistive = math.isqrt(count // 2) + 1  # of n parts there are 2 n (n - 1)
+    return list(likely[: max(2, _MOST_PAIRS // (4 * resistive))])
+
+
+def _with_leaks(readout: Readout, fits: Sequence[Fits], likely: Sequence[str], year: int
+                ) -> tuple[Readout, list[Fits]]:  # fmt: skip
+    """All fits in a section that may leak where nothing is drawn, and those of the leaks.
+
+    Of a large section only leaks at the nodes of the likeliest parts.
+    """
+    section = readout.model.section
+    parts = [section.circuit.part(name) for name in likely]
+    at = dict.fromkeys(section.joined.get(node, node) for part in parts if part is not None
+                       for _, node in part.terminals)  # fmt: skip
+    wide = Readout(readout.model.with_undrawn_leaks(list(at)[:_MOST_NODES]), readout.readings, year)
     leaks = undrawn_leaks(wide.model.undrawn)
     if not leaks:
         return readout, list(fits)

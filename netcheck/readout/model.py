@@ -117,11 +117,17 @@ class SectionModel:
         self.valves = {valve.name: table for valve in section.circuit.of(Valve)
                        if (table := self._table_of(valve)) is not None}  # fmt: skip
 
-    def with_undrawn_leaks(self) -> SectionModel:
-        """The same with a leak between any two nodes behind the rectifier that no part joins."""
+    def with_undrawn_leaks(self, among: Sequence[str]) -> SectionModel:
+        """The same with a leak between any two nodes behind the rectifier that no part joins.
+
+        Parameters
+        ----------
+        among : sequence of str
+            Only between these, and from them to ground.
+        """
         parts = [{self._at(node) for _, node in part.terminals if node != OPEN}
                  for part in self.section.circuit.parts if not isinstance(part, Valve)]  # fmt: skip
-        behind = set(self.live_wiring.nodes)
+        behind = set(self.live_wiring.nodes) & set(among)
         nodes = [*(n for n in self.off_wiring.nodes if n in behind and n in self.section.graph),
                  GROUND]  # fmt: skip
         leaks = [Branch(a, b, undrawn_leak(a, b)) for a, b in combinations(nodes, 2)

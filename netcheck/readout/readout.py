@@ -31,6 +31,7 @@ _FAR, _FAR_FRONT = 0.03, 0.10  # of mean volts far from those drawn, behind and 
 _FAR_RIPPLE = 0.5  # of the logarithm of alternating volts, for each neper beyond the first
 _V_ERROR = 0.01  # of mean volts by this path [V]
 _UNSAFE = 3.0  # a resistance read with capacitors not known to be discharged may be off by more
+_LARGEST = 4_000_000  # elements of the matrices that are inverted at once [count]
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +226,17 @@ class Readout:
             On the scales of `measured`.
         dy_dx : array, shape (rows, readings, coordinates)
         """
+        size = max(len(self.model.live_wiring.nodes), len(self.model.off_wiring.nodes), 1)
+        at_once = max(_LARGEST // size**2, 1)
+        pieces = [self._predict(x[k : k + at_once], exact if exact is None else
+                                exact[k : k + at_once])
+                  for k in range(0, max(len(x), 1), at_once)]  # fmt: skip
+        if len(pieces) == 1:
+            return pieces[0]
+        y, slope = zip(*pieces, strict=True)
+        return np.concatenate(y), np.concatenate(slope)
+
+    def _predict(self, x: Floats, exact: Floats | None) -> tuple[Floats, Floats]:
         rows = x.shape[0]
         y = np.zeros((rows, len(self.readings)))
         slope = np.zeros((rows, len(self.readings), len(self.coordinates)))

@@ -28,13 +28,17 @@ capacitor C1  plus ground minus raw  47 uF 100 V
 """
 
 
+USUAL = 12
+"""Readings of a usual job. [count]"""
+
+
 def ladder(parts: int, pots: int = 1, valves: int = 2) -> str:
     """A supply whose series resistance is in pieces, with pots side by side. [counts]"""
     lines = [_HEAD]
     pieces = max(parts - 5 - 3 * pots - 2 * valves, 1)
     for k in range(pieces):
         start, end = ("raw" if k == 0 else f"n{k}"), ("head" if k == pieces - 1 else f"n{k + 1}")
-        lines.append(f"resistor R{k + 1} from {start} to {end} {15e3 / pieces:.4g} 5% 0.5 W\n")
+        lines.append(f"resistor R{k + 1} from {start} to {end} {15e3 / pieces:.1f} 5% 0.5 W\n")
     for k in range(pots):
         lines += [f"pot RV{k + 1} top head wiper arm{k} bottom foot{k} {10 * pots}k linear\n",
                   f"resistor R{900 + k} from foot{k} to ground {27 * pots}k 5% 0.5 W\n",
@@ -51,20 +55,22 @@ def measure(runs: int) -> None:
         f"\n{'section':<28}{'check':>10}{'predict':>10}{'model':>10}{'diagnose':>10}{'readings':>10}"
     )
     with Service(workers=2) as service:
-        for name, text in _sections():
-            _row(name, text, service, runs)
+        for name, text, readings in _sections():
+            _row(name, text, readings, service, runs)
 
 
-def _sections() -> Iterator[tuple[str, str]]:
+def _sections() -> Iterator[tuple[str, str, int]]:
     for parts in (12, 25, 50, 100, 200):
-        yield f"{parts} parts", ladder(parts)
+        yield f"{parts} parts", ladder(parts), USUAL
     for pots in (2, 3, 5):
-        yield f"{pots} pots", ladder(40, pots, pots)
+        yield f"{pots} pots", ladder(40, pots, pots), USUAL
     for valves in (4, 8, 12):
-        yield f"{valves} valves", ladder(40, 1, valves)
+        yield f"{valves} valves", ladder(40, 1, valves), USUAL
+    for readings in (6, 25, 50, 100):
+        yield f"40 parts, {readings} readings", ladder(40), readings
 
 
-def _row(name: str, text: str, service: Service, runs: int) -> None:
+def _row(name: str, text: str, count: int, service: Service, runs: int) -> None:
     circuit, findings = parse_circuit(Source("ladder.bias", text))
     assert circuit is not None, findings
     section = Section(circuit)
@@ -77,7 +83,8 @@ def _row(name: str, text: str, service: Service, runs: int) -> None:
         model = SectionModel(predictor)
         cells.append(f"{(time.perf_counter() - begun) * 1e3:>7.0f} ms")
         chassis = Chassis(section, [], 1, service)
-        readings = chassis.readings(plans.voltages_and_resistances(predictor))
+        plan = plans.voltages_and_resistances(predictor)
+        readings = chassis.readings(plan[:: max(1, len(plan) // count)][:count])
         taken = median_time(lambda: diagnose(model, readings, 2026), 1)
         cells += [f"{taken * 1e3:>7.0f} ms", f"{len(readings):>10}"]
     except EngineError as error:
