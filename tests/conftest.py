@@ -16,7 +16,7 @@ from netcheck.resources import folder
 
 from . import lent
 
-settings.register_profile("suite", deadline=None, derandomize=True, max_examples=30)
+settings.register_profile("suite", deadline=None, derandomize=True, max_examples=20)
 settings.load_profile("suite")
 lent.to_all()
 

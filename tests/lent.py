@@ -20,7 +20,7 @@ from unittest import mock
 from netcheck.engine import service as engine
 from netcheck.engine.service import _Worker
 
-_REMEMBERED = 4000
+_REMEMBERED = 12_000
 """Answers, of some 25 kB each. [count]"""
 
 _end = engine.Service.__exit__

@@ -72,13 +72,13 @@ def test_bytes_do_not_depend_on_the_order_of_sets(
 ) -> None:
     if kind == "rectifier" and not request.config.getoption("--thorough"):
         pytest.skip("takes long: only with --thorough")
-    running = [started(tmp_path / hashes, hashes, LINES[kind]) for hashes in ("0", "1", "2")]
+    running = [started(tmp_path / hashes, hashes, LINES[kind]) for hashes in ("0", "1")]
     try:
         first, *others = [process.communicate(timeout=100) for process in running]
     finally:
         for process in running:
             process.kill()
-    assert [process.returncode for process in running] == [0, 0, 0], first[1].decode()
+    assert [process.returncode for process in running] == [0, 0], first[1].decode()
     assert first[0].count(b"ends with") == len(LINES[kind])
     assert b"ends with 2" not in first[0]
     assert b"ends with 3" not in first[0]
