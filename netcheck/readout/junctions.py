@@ -128,6 +128,8 @@ class _Meter:
     def read(self, plus: str, minus: str, v_test: float) -> Conduction | None:
         """What it shows with the leads this way round; None if no junction conducts."""
         wiring, joined = self._model.off_wiring, self._model.section.joined
+        if joined[plus] == joined[minus]:  # a part whose ends are one node: the leads are shorted
+            return None
         leads = wiring.probe(joined[plus], joined[minus])
         on: list[str] = []
         while True:

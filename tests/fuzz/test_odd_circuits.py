@@ -158,6 +158,18 @@ def test_a_circuit_whose_nodes_are_all_linked_to_ground() -> None:
 
 
 @pytest.mark.usefixtures("shared", "here")
+def test_a_resistance_across_a_part_whose_ends_are_one_node() -> None:
+    """The leads are shorted: the test volts stand nowhere, and there is nothing to divide by."""
+    write(
+        "mains 120 V 60 Hz actual 117 V\ndiode D3 anode sweep cathode sweep\n"
+        "diode D4 anode ground cathode sweep\nresistor R4 from sweep to ground 390k\n"
+        "valve V4 KT88 grid sweep plate 180 V\n",
+        "readings for it.bias\nas found\nsweep -3 V\npower off discharged\nD3 1.2M\nR4 27k\n",
+    )
+    assert run("compare", "it.bias", "it.readings").code == 1
+
+
+@pytest.mark.usefixtures("shared", "here")
 def test_a_mains_line_without_a_source() -> None:
     """What is read is fitted; the mains, which feeds nothing, is not."""
     write(
