@@ -111,8 +111,7 @@ class IdlingValve:
 def _own_value(f: Callable[[Floats], Floats], most: Floats) -> Floats:
     """The i with i = f(i), of a falling f, between zero and f(0), elementwise. [A]
 
-    The false position with its stale end weighed down, which takes a tenth of the steps of
-    halving.
+    The false position with its stale end weighed down: some ten steps where halving takes 60.
 
     References
     ----------

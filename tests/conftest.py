@@ -43,6 +43,7 @@ _LONG = (
     "compare/test_repair.py::test_deviations_are_those_of_simulated_repairs",
     "diagnose/test_diagnose_command.py::test_standard_input_and_order_of_hashes",
     "entry/test_templates.py::test_every_combination_of_parts_left_out_reads_back",
+    "fuzz/test_same_bytes.py::test_bytes_do_not_depend_on_the_order_of_sets[rectifier",
     "language/test_format_command.py::test_anything_at_all_ends_as_findings",
     "library/test_library.py::test_every_answer_has_text_data_and_a_look[remedy",
     "language/test_damaged_texts.py::test_a_long_text_is_given_up_soon",

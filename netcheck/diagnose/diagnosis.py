@@ -15,10 +15,10 @@ from ..graph import Section
 from ..readings import Kind, Reading
 from ..readout.coordinates import FIXED, Priors
 from ..readout.junctions import conductions
-from ..readout.model import SectionModel
+from ..readout.model import SectionModel, is_undrawn
 from ..readout.readout import Readout
 from .fit import Fits, Fitter
-from .hypotheses import NOT_DRAWN, SOUND, Hypothesis, misread, pairs, single, undrawn_leaks
+from .hypotheses import SOUND, Hypothesis, misread, pairs, resistive, single, undrawn_leaks
 from .suspects import Suspect, probabilities, suspects
 
 SOUND_BEFORE = 0.3
@@ -122,8 +122,8 @@ def diagnose(
     posterior = _posterior(fits, sound_before)
     chance = _chance(fits, posterior, len(readout.readings))
     if chance < DOUBLE:
-        likely = _likeliest(model.section, fits[0], posterior)
-        both = list(pairs(model.section, _first_of(model.section, likely)))
+        likely = _likeliest(model.section, fits[0])
+        both = list(pairs(model.section, _one_of_each_pair(model.section, likely)))
         fits += [fitter.fit(both)] if both else []
         readout, fits = _with_leaks(readout, fits, likely, year)
         posterior = _posterior(fits, sound_before)
@@ -167,22 +167,26 @@ def _refined(fitter: Fitter, fits: Fits) -> Fits:
     return fitter.refined(fits, likely)
 
 
-def _likeliest(section: Section, singles: Fits, posterior: Floats) -> list[str]:
-    """Parts by how probable each is to be at fault alone, the most probable first."""
-    total = {part.name: 0.0 for part in section.circuit.parts}
-    for h, probability in zip(singles.hypotheses, posterior, strict=False):
-        if h.label in total:
-            total[h.label] += float(probability)
-    return sorted(total, key=lambda name: -total[name])
+def _likeliest(section: Section, singles: Fits) -> list[str]:
+    """Parts by how well each alone explains the readings, the best first.
+
+    By the logarithm: where two are at fault, what one alone is given as a probability may be too
+    little for a number.
+    """
+    best = {part.name: -math.inf for part in section.circuit.parts}
+    for h, evidence in zip(singles.hypotheses, singles.log_evidence, strict=True):
+        if h.label in best:
+            best[h.label] = max(best[h.label], float(evidence))
+    return sorted(best, key=lambda name: -best[name])
 
 
-def _first_of(section: Section, likely: Sequence[str]) -> list[str] | None:
-    """Of large sections the parts of which one is in each pair; None if there are not so many."""
-    count = sum(1 for _ in pairs(section))
-    if count <= _MOST_PAIRS:
+def _one_of_each_pair(section: Section, likely: Sequence[str]) -> list[str] | None:
+    """The likeliest of many parts, one of which is in each pair; None if there are not so many."""
+    names = {part.name for part in resistive(section)}
+    # Four ways, low or high, of each pair.
+    if 2 * len(names) * (len(names) - 1) <= _MOST_PAIRS:
         return None
-    resistive = math.isqrt(count // 2) + 1  # of n parts there are 2 n (n - 1)
-    return list(likely[: max(2, _MOST_PAIRS // (4 * resistive))])
+    return [name for name in likely if name in names][: max(2, _MOST_PAIRS // (4 * len(names)))]
 
 
 def _with_leaks(readout: Readout, fits: Sequence[Fits], likely: Sequence[str], year: int
@@ -221,7 +225,7 @@ def prior_of(h: Hypothesis, sound_before: float) -> float:
     faulty = 1.0 - sound_before
     if h.reading is not None:
         return faulty * _MISREAD * h.weight * 10.0 / _MOST_DOUBTED
-    if h.mode == NOT_DRAWN:
+    if is_undrawn(h.label):
         return faulty * _LEAKS * h.weight
     if len(h.parts) > 1:
         return faulty * _PAIRS * h.weight

@@ -83,9 +83,6 @@ class Hypothesis:
         return " and ".join(self.parts) or NOTHING
 
 
-NOT_DRAWN = "not drawn"
-"""How a leak is at fault that is no part of the drawing."""
-
 SOUND = Hypothesis((), "sound")
 
 _STARTS = (-1.2, 0.0, 1.2)  # scores of a fitted coordinate from which a fit begins
@@ -286,8 +283,13 @@ def undrawn_leaks(names: Sequence[str]) -> list[Hypothesis]:
     names : sequence of str
         From `SectionModel.undrawn`.
     """
-    return [_fitted(name, NOT_DRAWN, name, between(*_UNDRAWN), 1.0 / len(names))
+    return [_fitted(name, "not drawn", name, between(*_UNDRAWN), 1.0 / len(names))
             for name in names]  # fmt: skip
+
+
+def resistive(section: Section) -> list[Resistor | Pot]:
+    """The parts that may drift, one of which may hide what another does."""
+    return [p for p in section.circuit.parts if isinstance(p, Resistor | Pot) and not is_link(p)]
 
 
 def pairs(section: Section, among: Sequence[str] | None = None) -> Iterator[Hypothesis]:
@@ -301,9 +303,7 @@ def pairs(section: Section, among: Sequence[str] | None = None) -> Iterator[Hypo
         At least one of the two is one of these; all by default.
     """
     spread = spreads(section.circuit)
-    resistive = [p for p in section.circuit.parts
-                 if isinstance(p, Resistor | Pot) and not is_link(p)]  # fmt: skip
-    every = list(itertools.combinations(resistive, 2))
+    every = list(itertools.combinations(resistive(section), 2))
     for a, b in every:
         if among is not None and a.name not in among and b.name not in among:
             continue

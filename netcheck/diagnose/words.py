@@ -239,8 +239,12 @@ def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
     if suspect.parts[0].startswith("meter "):
         return f"the {suspect.parts[0]}"
     if is_undrawn(suspect.parts[0]):
-        return f"a {suspect.parts[0]} that is not drawn"
+        return _undrawn_words(suspect.parts[0])
     return suspect.label
+
+
+def _undrawn_words(name: str) -> str:
+    return f"a {name} that is not drawn"
 
 
 def mode_words(section: Section, mode: Mode, readings: Sequence[Reading] = ()) -> str:
@@ -256,8 +260,7 @@ def mode_words(section: Section, mode: Mode, readings: Sequence[Reading] = ()) -
         return ", ".join(f"{part} {value}" for part, value in both) or hypothesis.mode
     name = hypothesis.label
     if is_undrawn(name):
-        of = [value_words(None, fitted) for fitted in mode.fitted]
-        return f"a {name} that is not drawn" + (f", of {of[0]}" if of else "")
+        return ", of ".join([_undrawn_words(name), *(value_words(None, f) for f in mode.fitted)])
     if values and (hypothesis.mode in {"low", "high"} or hypothesis.axis.endswith(_INPUT)):
         the = "the " if section.circuit.part(name) is None else ""
         return f"{the}{name} {values[0]}"

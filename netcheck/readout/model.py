@@ -128,8 +128,7 @@ class SectionModel:
         parts = [{self._at(node) for _, node in part.terminals if node != OPEN}
                  for part in self.section.circuit.parts if not isinstance(part, Valve)]  # fmt: skip
         behind = set(self.live_wiring.nodes) & set(among)
-        nodes = [*(n for n in self.off_wiring.nodes if n in behind and n in self.section.graph),
-                 GROUND]  # fmt: skip
+        nodes = [*(node for node in self.off_wiring.nodes if node in behind), GROUND]
         leaks = [Branch(a, b, undrawn_leak(a, b)) for a, b in combinations(nodes, 2)
                  if not any({a, b} <= joined for joined in parts)]  # fmt: skip
         found = copy.copy(self)

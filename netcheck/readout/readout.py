@@ -228,12 +228,11 @@ class Readout:
         """
         size = max(len(self.model.live_wiring.nodes), len(self.model.off_wiring.nodes), 1)
         at_once = max(_LARGEST // size**2, 1)
-        pieces = [self._predict(x[k : k + at_once], exact if exact is None else
-                                exact[k : k + at_once])
-                  for k in range(0, max(len(x), 1), at_once)]  # fmt: skip
-        if len(pieces) == 1:
-            return pieces[0]
-        y, slope = zip(*pieces, strict=True)
+        if len(x) <= at_once:
+            return self._predict(x, exact)
+        pieces = [slice(k, k + at_once) for k in range(0, len(x), at_once)]
+        found = [self._predict(x[p], None if exact is None else exact[p]) for p in pieces]
+        y, slope = zip(*found, strict=True)
         return np.concatenate(y), np.concatenate(slope)
 
     def _predict(self, x: Floats, exact: Floats | None) -> tuple[Floats, Floats]:

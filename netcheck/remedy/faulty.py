@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from ..assumed import r_source
-from ..diagnose.hypotheses import NOT_DRAWN
 from ..diagnose.suspects import Suspect
 from ..netlist import (
     OPEN,
@@ -23,7 +22,7 @@ from ..netlist import (
     Zener,
 )
 from ..readout.coordinates import FIXED
-from ..readout.model import TAPERS
+from ..readout.model import TAPERS, is_undrawn
 from .fitted import free_name, free_node, with_part
 
 R_MOST = 1e9
@@ -82,7 +81,7 @@ def faulty(circuit: Circuit, suspect: Suspect) -> Faulty:
         raise NoCircuit("the mains is no part of the chassis")
     if suspect.parts and suspect.parts[0].startswith("meter "):
         raise NoCircuit("a meter that loads the circuit changes nothing in the chassis")
-    if hypothesis.mode == NOT_DRAWN:
+    if is_undrawn(suspect.label):
         raise NoCircuit("a leak that is not drawn is removed, and no part is chosen for it")
     values = {name: math.exp(prior.a) for name, prior in hypothesis.changes.items()
               if prior.kind == FIXED and not name.endswith((".taper", ".turned"))}  # fmt: skip

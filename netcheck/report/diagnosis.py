@@ -10,7 +10,6 @@ from ..diagnose.diagnosis import SOUND_BEFORE, Verdict
 from ..diagnose.evidence import Evidence
 from ..diagnose.explain import cause
 from ..diagnose.gain import NextReading
-from ..diagnose.hypotheses import NOT_DRAWN
 from ..diagnose.suspects import Mode, Suspect
 from ..diagnose.words import (
     drawn,
@@ -26,6 +25,7 @@ from ..diagnose.words import (
 )
 from ..netlist import Part
 from ..readings import Kind, Reading
+from ..readout.model import is_undrawn
 from ..terminal import CAUTION
 from .findings import WIDTH
 from .tables import paragraph, table
@@ -124,17 +124,17 @@ def _named(account: Account, suspect: Suspect) -> str:
         both = [f"{p} acts as {value_words(circuit.part(p), f)}, {drawn(circuit.part(p))}"
                 for p, f in zip(hypothesis.parts, suspect.mode.fitted, strict=False)]  # fmt: skip
         return f"Two parts are off together {sure}: {'; '.join(both) or suspect.label}."
+    if is_undrawn(hypothesis.label):
+        (fitted,) = suspect.mode.fitted
+        there = f"{suspect_name(suspect)} is there, of {value_words(None, fitted)} {sure}"
+        return (f"No part is at fault, but {there}: {_why(account, suspect)}. Look for it with the "
+                "power off.")  # fmt: skip
     told = _short(account, suspect.mode)
     other = [_short(account, mode) for mode in _ways(suspect)[1:]]
     if other:
         told += f", or {_few(other, 'or')}"
     would = [e.text for e in suspect.explanations]
     why = f": {listed(would, 'or')} would do that" if would else ""
-    if hypothesis.mode == NOT_DRAWN:
-        there = told.replace(", of", " is there, of")
-        reason = cause(None, hypothesis.label, hypothesis.mode)
-        return (f"No part is at fault, but {there} {sure}: {reason}. Look for it with the power "
-                "off.")  # fmt: skip
     return f"{told[0].upper() if told.startswith('the ') else told[0]}{told[1:]} {sure}{why}."
 
 

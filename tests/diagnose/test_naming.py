@@ -137,7 +137,7 @@ def test_a_leak_that_is_not_drawn_is_named(
     assert suspect.parts == (undrawn_leak(*nodes),)
     (fitted,) = suspect.mode.fitted
     assert fitted.low < 120e3 < fitted.high
-    assert fitted.high < 1.25 * fitted.low
+    assert fitted.high < 1.5 * fitted.low  # within a step of E6: it says what to look for
     told = " ".join(verdict(found).split())
     assert f"a leak {nodes[0]} to {nodes[1]} that is not drawn is there, of 1" in told
     with pytest.raises(NoCircuit, match="a leak that is not drawn is removed"):

@@ -9,7 +9,6 @@ import pytest
 from netcheck.commands.common import load
 from netcheck.diagnose.explain import CAUSES, Fitted, cause, explanations
 from netcheck.diagnose.hypotheses import (
-    NOT_DRAWN,
     Hypothesis,
     misread,
     pairs,
@@ -100,7 +99,7 @@ def test_causes_are_of_ways_that_are_thought_of() -> None:
     known |= {f"leak {h.mode}" for h in undrawn_leaks(["leak raw to foot"])}
     assert set(CAUSES) <= known
     assert cause(None, "mains", "low")
-    assert cause(None, "leak raw to foot", NOT_DRAWN)
+    assert cause(None, "leak raw to foot", "not drawn")
     assert cause(resistor(1e3), "R3", "low") == ""
 
 

@@ -67,11 +67,7 @@ def started(folder: Path, hashes: str, lines: list[str]) -> subprocess.Popen[byt
 
 
 @pytest.mark.parametrize("kind", LINES)
-def test_bytes_do_not_depend_on_the_order_of_sets(
-    kind: str, tmp_path: Path, request: pytest.FixtureRequest
-) -> None:
-    if kind == "rectifier" and not request.config.getoption("--thorough"):
-        pytest.skip("takes long: only with --thorough")
+def test_bytes_do_not_depend_on_the_order_of_sets(kind: str, tmp_path: Path) -> None:
     running = [started(tmp_path / hashes, hashes, LINES[kind]) for hashes in ("0", "1")]
     try:
         first, *others = [process.communicate(timeout=100) for process in running]

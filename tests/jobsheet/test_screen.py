@@ -14,6 +14,7 @@ from netcheck.jobsheet.jobdata import job_data
 from netcheck.jobsheet.screen import render_job
 from netcheck.report.data import schema
 from netcheck.report.diagnosis import verdict
+from netcheck.resources import folder
 
 from .conftest import DATE, FOOT, Made
 
@@ -80,7 +81,8 @@ def test_as_json_it_holds_what_the_commands_print(foot: Made) -> None:
 
 
 def test_what_is_missing_is_null_with_the_reason(capsys: pytest.CaptureFixture[str]) -> None:
-    assert run(["report", "circuits/faulty/no-source.bias", "--json", "--date", DATE]) in (1, 3)
+    given = str(folder("circuits") / "faulty" / "no-source.bias")
+    assert run(["report", given, "--json", "--date", DATE]) in (1, 3)
     data = json.loads(capsys.readouterr().out)
     jsonschema.validate(data, schema("report"))
     assert data["remedy"] is None
