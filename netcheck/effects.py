@@ -1,14 +1,17 @@
-"""Which way each part moves the grids: computed, part by part, by the simulation."""
+"""Which way each part moves the grids: computed, part by part."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, TypeAlias
 
 from .netlist import Pot, Resistor, Supply, Winding, Zener
 
 if TYPE_CHECKING:
+    from .model import Value
     from .predictor import Predictor
+
+_Moves: TypeAlias = dict[str, dict[str, float]]
 
 STEP = 0.10
 """Each value is raised by this share. [1]"""
@@ -35,18 +38,43 @@ def effects(predictor: Predictor) -> dict[str, dict[str, float]]:
     EngineError
         If the simulator cannot answer.
     """
-    base = predictor.values()
-    parts = [
-        part.name
-        for part in predictor.section.circuit.parts
-        if isinstance(part, Resistor | Pot | Winding | Supply | Zener)
-    ]
-    raised = [base | {name: base[name] * (1.0 + STEP)} for name in parts]
+    # The words below are wanted without simulation too.
+    from .tolerance import parameters_in_front  # noqa: PLC0415
+
+    section, base = predictor.section, predictor.values()
+    parts = [part.name for part in section.circuit.parts
+             if isinstance(part, Resistor | Pot | Winding | Supply | Zener)]  # fmt: skip
+    front = parameters_in_front(section, parts) & set(parts)
+    found = _by_simulation(predictor, base, [name for name in parts if name in front])
+    found |= _behind(predictor, base, [name for name in parts if name not in front])
+    return {name: found[name] for name in parts}
+
+
+def _by_simulation(predictor: Predictor, base: Mapping[str, Value], parts: Sequence[str]) -> _Moves:
+    """What the parts in front of the rectifiers' ports do: simulated whole."""
+    if not parts:
+        return {}
+    raised = [{**base, name: base[name] * (1.0 + STEP)} for name in parts]
     first, *rest = predictor.wholes([(values, ()) for values in [base, *raised]])
-    watched = predictor.section.watched
     return {
-        name: {node: answer.mean[node] - first.mean[node] for node in watched}
+        name: {node: answer.mean[node] - first.mean[node] for node in predictor.section.watched}
         for name, answer in zip(parts, rest, strict=True)
+    }
+
+
+def _behind(predictor: Predictor, base: Mapping[str, Value], parts: Sequence[str]) -> _Moves:
+    """What the parts behind them do: by the fast path, which lets the port's voltage give way."""
+    if not parts:
+        return {}
+    import numpy as np  # noqa: PLC0415
+
+    share = 1.0 + STEP * np.eye(len(parts), len(parts) + 1, k=1)
+    raised = {name: base[name] * share[k] for k, name in enumerate(parts)}
+    means = predictor.means({**base, **raised}, len(parts) + 1)
+    watched = {node: means.at(predictor.section.joined[node]) for node in predictor.section.watched}
+    return {
+        name: {node: float(v[k] - v[0]) for node, v in watched.items()}
+        for k, name in enumerate(parts, start=1)
     }
 
 

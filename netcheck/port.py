@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .engine.elements import Floats
+from .monotone import MonotoneCubic
 
 _R_BLOCKED = 1e9  # a rectifier that would have to take current back: its diodes block
 _NO_CURRENT = 1e-8  # less is leakage of diodes [A]
@@ -29,16 +30,11 @@ class PortCurve:
 
     Notes
     -----
-    Between the points the curve is a monotone cubic (Fritsch and Carlson) over |i|^power. With
+    Between the points the curve is a monotone cubic over |i|^power. With
     a small source resistance the conduction angle grows with the cube root of the current and
     the voltage falls with its square: the power is 2/3. Behind a coupling capacitor, which
     gives away the same charge in every period, the voltage falls with the current itself.
     Outside it is continued in a straight line, towards no current as a blocking diode.
-
-    References
-    ----------
-    F. N. Fritsch, R. E. Carlson, "Monotone piecewise cubic interpolation", SIAM J. Numer.
-    Anal. 17 (1980), 238-246.
     """
 
     i: Floats
@@ -51,9 +47,9 @@ class PortCurve:
         kept = np.concatenate(([True], np.diff(i) > 1e-12))
         object.__setattr__(self, "i", i[kept])
         object.__setattr__(self, "v", v[kept])
-        x = self._stretched(self.i)
-        object.__setattr__(self, "_x", x)
-        object.__setattr__(self, "_slope", _monotone_slopes(x, self.v))
+        if self.i.size > 1:
+            curve = MonotoneCubic(self._stretched(self.i), self.v)
+            object.__setattr__(self, "_curve", curve)
 
     @property
     def reach(self) -> tuple[float, float]:
@@ -79,17 +75,9 @@ class PortCurve:
         if self.i.size == 1:
             slope = np.full_like(i, -_R_BLOCKED if abs(self.i[0]) <= _NO_CURRENT else 0.0)
             return self.v[0] + slope * (i - self.i[0]), slope
-        x: Floats = self._x  # type: ignore[attr-defined]
-        slopes: Floats = self._slope  # type: ignore[attr-defined]
         inside = np.clip(i, self.i[0], self.i[-1])
-        at = self._stretched(inside)
-        k = np.clip(np.searchsorted(x, at) - 1, 0, x.size - 2)
-        h = x[k + 1] - x[k]
-        t = (at - x[k]) / h
-        v0, v1, s0, s1 = self.v[k], self.v[k + 1], slopes[k] * h, slopes[k + 1] * h
-        c2, c3 = 3 * (v1 - v0) - 2 * s0 - s1, 2 * (v0 - v1) + s0 + s1
-        v = v0 + t * (s0 + t * (c2 + t * c3))
-        dv_dx = (s0 + t * (2 * c2 + t * 3 * c3)) / h
+        curve: MonotoneCubic = self._curve  # type: ignore[attr-defined]
+        v, dv_dx = curve.at(self._stretched(inside))
         # At no current the axis has an infinite derivative; a femtoampere away it has not.
         dv_di = dv_dx * self.power * np.maximum(np.abs(inside), 1e-15) ** (self.power - 1.0)
         return self._continued(i, v, np.minimum(dv_di, 0.0))
@@ -157,30 +145,6 @@ class PortCurve:
             if done:
                 break
         return v
-
-
-def _monotone_slopes(x: Floats, v: Floats) -> Floats:
-    """Slopes at the points by the weighted harmonic mean of Fritsch and Butland."""
-    if x.size < 2:
-        return np.zeros_like(x)
-    h = np.diff(x)
-    d = np.diff(v) / h
-    if x.size == 2:
-        return np.array([d[0], d[0]])
-    w1, w2 = 2 * h[1:] + h[:-1], h[1:] + 2 * h[:-1]
-    same = d[:-1] * d[1:] > 0
-    total = np.where(same, w1 * d[1:] + w2 * d[:-1], 1.0)
-    inner = np.where(same, (w1 + w2) * d[:-1] * d[1:] / total, 0.0)
-    return np.concatenate(([_end_slope(h[0], h[1], d[0], d[1])], inner,
-                           [_end_slope(h[-1], h[-2], d[-1], d[-2])]))  # fmt: skip
-
-
-def _end_slope(h0: float, h1: float, d0: float, d1: float) -> float:
-    """One-sided three-point slope, kept from overshooting."""
-    slope = ((2 * h0 + h1) * d0 - h0 * d1) / (h0 + h1)
-    if slope * d0 <= 0:
-        return 0.0
-    return 3 * d0 if d0 * d1 < 0 and abs(slope) > 3 * abs(d0) else float(slope)
 
 
 def moved(base: PortCurve, few: PortCurve) -> PortCurve:

@@ -40,12 +40,13 @@ def stresses(predictor: Predictor) -> Stresses:
     section = predictor.section
     nominal = [predictor.values(at) for at in _POSITIONS]
     corners = [_corner(predictor, values, side) for values in nominal for side in (-1.0, 0.0, 1.0)]
-    answers = predictor.wholes([(values, ()) for values in [*nominal, *corners]])
+    drawn = predictor.wholes([(values, ()) for values in nominal])
+    answers = predictor.wholes([(values, ()) for values in corners])
     work = largest([
         part_work(section.circuit, values, answer.state.waves)
-        for values, answer in zip(corners, answers[len(nominal) :], strict=True)
+        for values, answer in zip(corners, answers, strict=True)
     ])  # fmt: skip
-    watched = {node: [answer.mean[node] for answer in answers[: len(nominal)]]
+    watched = {node: [answer.mean[node] for answer in drawn]
                for node in section.watched}  # fmt: skip
     mains = section.circuit.mains
     share = float(corners[0].get("mains", 1.0)) if corners else 1.0

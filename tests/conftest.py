@@ -8,6 +8,8 @@ from pathlib import Path
 
 # As the command line does: matrices are small, and the processors are busy with other tests.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Else each program that a test starts compiles this package anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 import pytest
 from hypothesis import settings

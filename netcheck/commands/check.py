@@ -63,12 +63,15 @@ def _data(one: Survey | SheetCheck) -> Any:
 
 
 def _text(one: Survey | SheetCheck, brief: bool) -> str:
-    from ..report.sheet import SheetCheck, render_sheet_check  # noqa: PLC0415
-    from ..report.survey import render_survey  # noqa: PLC0415
+    from ..survey import Survey  # noqa: PLC0415
 
-    if isinstance(one, SheetCheck):
-        return render_sheet_check(one, brief=brief)
-    return render_survey(one, brief=brief)
+    if isinstance(one, Survey):
+        from ..report.survey import render_survey  # noqa: PLC0415
+
+        return render_survey(one, brief=brief)
+    from ..report.sheet import render_sheet_check  # noqa: PLC0415
+
+    return render_sheet_check(one, brief=brief)
 
 
 def _exit_code(checked: list[Survey | SheetCheck], broken: bool) -> int:

@@ -57,7 +57,7 @@ def _diagnosed(circuit: str, readings: str, stage: str | None
     from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
 
     one_standard_input(circuit, readings)
-    with Service() as service, ProgressLine() as progress:
+    with Service(workers=2) as service, ProgressLine() as progress:
         progress("reading the circuit", 0, 0)
         service.start()  # it loads its libraries while the circuit is read
         from ..diagnose.account import account  # noqa: PLC0415

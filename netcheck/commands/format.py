@@ -52,7 +52,7 @@ def _formatted(source: Source, file: str) -> str:
         With every error of it.
     """
     if is_sheet(source):
-        from ..parse import read_sheet  # noqa: PLC0415
+        from ..parse.sheet import read_sheet  # noqa: PLC0415
         from ..sheetlayout import format_sheet_lines  # noqa: PLC0415
 
         sheet = read_sheet(source)

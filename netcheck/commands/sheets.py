@@ -80,7 +80,7 @@ def cross_checked(
 
     from ..crosscheck import cross_check  # noqa: PLC0415
     from ..finding import Severity, in_reading_order  # noqa: PLC0415
-    from ..parse import read_sheet  # noqa: PLC0415
+    from ..parse.sheet import read_sheet  # noqa: PLC0415
 
     text = read_sheet(source)
     broken = {finding.span.line for finding in text.findings}

@@ -134,6 +134,22 @@ class Waveforms:
 
 
 @dataclass(frozen=True, slots=True)
+class Slope:
+    """How the change over a period depends on the voltages at its beginning.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The capacitances, in the order of rows and columns.
+    matrix : array, shape (n, n)
+        Derivative of what a period adds to each, row, by the voltage of each, column. [1]
+    """
+
+    names: tuple[str, ...]
+    matrix: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class SteadyState:
     """One period of the periodic steady state.
 
@@ -150,6 +166,8 @@ class SteadyState:
         Periods simulated to find it. [count]
     start : mapping of capacitance name to float
         Capacitor voltages at the start of the period: a good guess for a circuit nearby. [V]
+    slope : Slope or None
+        At this state, where it was asked for: as good a guess.
     """
 
     waves: Waveforms
@@ -157,6 +175,7 @@ class SteadyState:
     residual: float
     cycles: int
     start: Mapping[str, float]
+    slope: Slope | None = None
 
     def mean(self, a: str, b: str = GROUND) -> float:
         """Mean voltage of node `a` against node `b`. [V]"""

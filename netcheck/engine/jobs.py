@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import IO, TYPE_CHECKING, TypeAlias
 
 if TYPE_CHECKING:
-    from .elements import Element, SteadyState, Waveforms
+    from .elements import Element, Slope, SteadyState, Waveforms
 
 _LENGTH = struct.Struct("<Q")
 
@@ -34,6 +34,10 @@ class SteadyJob:
         The largest time step is the period divided by this. [count]
     patient : bool
         Whether to wait for it where the search does not find it.
+    slope : Slope or None
+        That of a circuit nearby.
+    slope_wanted : bool
+        Whether to find out the slope at the state, a period for each capacitor.
     """
 
     elements: tuple[Element, ...]
@@ -41,6 +45,8 @@ class SteadyJob:
     start: Mapping[str, float]
     steps_per_cycle: int
     patient: bool = True
+    slope: Slope | None = None
+    slope_wanted: bool = False
 
 
 @dataclass(frozen=True, slots=True)

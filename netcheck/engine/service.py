@@ -13,7 +13,7 @@ import queue
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import IO, cast
 
@@ -25,6 +25,9 @@ START_TIMEOUT = 60.0
 
 WORTH_ANOTHER = 40
 """Jobs for each worker, for which starting it pays: one takes about 10 ms. [count]"""
+
+WORTH_SHARING = 4
+"""Jobs for each worker, if it has started already. [count]"""
 
 MOST_OVERDUE = 2
 """Of one list of jobs that take too long: its circuits are alike, the rest is given up. [count]"""
@@ -51,13 +54,15 @@ class Service:
     timeout : float
         Longest time for one job. [s]
     workers : int
-        Most worker processes; more than one only serve long lists of jobs. [count]
+        Most worker processes; more than one only serve lists of jobs. [count]
     memory : int
         Memory that a worker may take for its runs, where the system can bound it. [byte]
     """
 
     def __init__(self, *, timeout: float = 20.0, workers: int = 1, memory: int = 2 << 30) -> None:
         self._workers = [_Worker(timeout, memory) for _ in range(max(1, workers))]
+        self._lock = threading.Lock()
+        self._is_open = False
 
     def __enter__(self) -> Service:
         self.start()
@@ -67,11 +72,25 @@ class Service:
         self.close()
 
     def start(self) -> None:
-        """Set the first worker going and return at once, while it loads its libraries."""
-        self._workers[0].start()
+        """Set the first worker going and return at once, while it loads its libraries.
+
+        The others follow when it is ready: the caller has work of its own to begin with, and
+        loading more than one at a time would take from that.
+        """
+        self._is_open = True
+        first, *rest = self._workers
+        first.start(self._start_rest if rest else None)
+
+    def _start_rest(self) -> None:
+        with self._lock:
+            if self._is_open:
+                for worker in self._workers[1:]:
+                    worker.start()
 
     def close(self) -> None:
         """End all workers. The service can be used again afterwards."""
+        with self._lock:
+            self._is_open = False
         for worker in self._workers:
             worker.kill()
 
@@ -116,7 +135,7 @@ class Service:
         """
         answers: list[Answer | EngineError | None] = [None] * len(jobs)
         waiting = iter(enumerate(jobs))
-        crew = self._workers[: max(1, len(jobs) // WORTH_ANOTHER)]
+        crew = self._crew(len(jobs))
         if len(crew) == 1:
             _work_off(crew[0], waiting, threading.Lock(), answers, every)
         else:
@@ -128,6 +147,12 @@ class Service:
         failed.sort(key=lambda error: not isinstance(error, EngineOverdue))
         why = failed[0] if failed else None
         return cast("list[Answer | EngineError]", [answer or why for answer in answers])
+
+    def _crew(self, jobs: int) -> list[_Worker]:
+        """The workers for so many jobs: those that are ready, or for many all of them."""
+        first, *rest = self._workers
+        waiting = [worker for worker in rest if jobs >= 2 * WORTH_ANOTHER or worker.is_ready]
+        return [first, *waiting][: max(1, jobs // WORTH_SHARING)]
 
 
 def _work_off(
@@ -202,8 +227,19 @@ class _Worker:
         process = self._process
         return process.pid if process is not None and process.poll() is None else None
 
-    def start(self) -> None:
-        """Start the process if there is none; do not wait for it."""
+    @property
+    def is_ready(self) -> bool:
+        """Whether a job would be begun at once."""
+        return self.pid is not None and (self._version is not None or not self._answers.empty())
+
+    def start(self, when_ready: Callable[[], None] | None = None) -> None:
+        """Start the process if there is none; do not wait for it.
+
+        Parameters
+        ----------
+        when_ready : callable, optional
+            Called once, by another thread, when a process that this started is ready.
+        """
         with self._lock:
             # An idle worker has nothing to say but that it is gone.
             died_idle = self._version is not None and not self._answers.empty()
@@ -224,7 +260,9 @@ class _Worker:
                 raise EngineError("the simulation process could not be started") from error
             self._answers = queue.SimpleQueue()
             threading.Thread(
-                target=_pass_on, args=(self._process.stdout, self._answers), daemon=True
+                target=_pass_on,
+                args=(self._process.stdout, self._answers, when_ready),
+                daemon=True,
             ).start()
 
     def version(self) -> str:
@@ -294,13 +332,19 @@ class _Worker:
                         stream.close()
 
 
-def _pass_on(stream: IO[bytes], answers: queue.SimpleQueue[object | None]) -> None:
+def _pass_on(
+    stream: IO[bytes],
+    answers: queue.SimpleQueue[object | None],
+    when_ready: Callable[[], None] | None,
+) -> None:
     """Read answers until the process is gone or talks nonsense; then say so once."""
     try:
         # Whatever goes wrong here, be it that the stream is closed meanwhile, is the end.
         with contextlib.suppress(Exception):
             while (answer := receive(stream)) is not None:
                 answers.put(answer)
+                if when_ready is not None and isinstance(answer, Ready):
+                    when_ready()
     finally:
         answers.put(None)
 

@@ -22,14 +22,20 @@ from typing import Protocol
 
 import numpy as np
 
-from .elements import Elements, Floats, SineSource, SteadyState, Waveforms
+from .elements import Elements, Floats, SineSource, Slope, SteadyState, Waveforms
 from .states import States
 
 TOLERANCE = (1e-4, 1e-5)
 """Largest change over the period: absolute [V], and as a fraction of the voltage [1]."""
 
-STEP_TOLERANCE = (2e-3, 2e-5)
+STEP_TOLERANCE = (5e-4, 1e-5)
 """Largest predicted distance from the steady state, likewise: [V] and [1]."""
+
+DOUBT = 0.1
+"""The share of that distance that needs no proof. [1]"""
+
+PROVED = 0.25
+"""What a step may leave of the distance to show that the slope is right. [1]"""
 
 MOST_CYCLES = 150
 """Periods spent on the search before it is given up for plain waiting. [count]"""
@@ -39,6 +45,8 @@ FEW_CYCLES = 80
 
 WAIT = (100, 30)
 """Plain waiting: periods in one run, and number of runs. [count]"""
+
+_NEAREST = 5e-3  # what a voltage is shifted by at the least for a slope [V]
 
 _V_CLIP = 100e3
 """No capacitor in a circuit of at most 10 kV sources gets there; a wild step might. [V]"""
@@ -69,6 +77,8 @@ def find(
     steps_per_cycle: int,
     *,
     patient: bool = True,
+    slope: Slope | None = None,
+    slope_wanted: bool = False,
 ) -> SteadyState:
     """Find the periodic steady state, or the state of rest where nothing alternates.
 
@@ -86,6 +96,10 @@ def find(
         The largest time step is the period divided by this. [count]
     patient : bool
         Whether to wait for it where the search does not find it.
+    slope : Slope or None
+        A guess of the Jacobian: it is corrected, or found anew, where it does not serve.
+    slope_wanted : bool
+        Whether to find out the Jacobian at the state that is found.
 
     Returns
     -------
@@ -97,7 +111,8 @@ def find(
         waves = circuit.operating_point()
         voltages = {e.name: float(waves.across(e.a, e.b)[-1]) for e in states.all}
         return SteadyState(waves, converged=True, residual=0.0, cycles=0, start=voltages)
-    return _Search(circuit, states, frequency, start, steps_per_cycle).run(patient)
+    search = _Search(circuit, states, frequency, start, steps_per_cycle)
+    return search.run(patient, slope, slope_wanted)
 
 
 class _Search:
@@ -117,77 +132,105 @@ class _Search:
         self._step = self._period / steps_per_cycle
         self._nodes: dict[str, float] = {}
         self._cycles = 0
+        self._names = tuple(capacitance.name for capacitance in states.free)
         self._move_to(states.vector(start))
 
-    def run(self, patient: bool) -> SteadyState:
+    def run(self, patient: bool, slope: Slope | None, slope_wanted: bool) -> SteadyState:
         """Search, and if that does not lead there, wait."""
         if not self._states.free:
             # Only the charge of the junctions is left to settle.
             self._move_to(self._x)
             return self._answer(converged=True)
-        if self._shoot(MOST_CYCLES if patient else FEW_CYCLES):
-            return self._answer(converged=True)
+        if self._shoot(MOST_CYCLES if patient else FEW_CYCLES, slope):
+            return self._answer(converged=True, slope_wanted=slope_wanted)
         if not patient:
             return self._answer(converged=False)
         return self._answer(converged=self._wait())
 
-    def _shoot(self, most: int) -> bool:
+    def _shoot(self, most: int, slope: Slope | None) -> bool:
         """Newton's method; False when it does not get there."""
-        jacobian = self._jacobian()
-        fresh = True
+        jacobian = self._guessed(slope)
+        fresh, proved = jacobian is None, False
+        if jacobian is None:
+            jacobian = self._jacobian()
         while self._cycles < most:
             step = _solve(jacobian, -self._change)
-            if self._is_there(step):
+            if proved and self._is_there(step):
                 return True
-            contraction, fraction, trial = self._try(jacobian, step, damped=fresh)
+            fraction, left, trial = self._try(jacobian, step, damped=fresh)
+            contraction = _largest(left) / _largest(step)
             if contraction <= 1 - fraction / 4 or fresh:
                 jacobian = _broyden(jacobian, trial[0] - self._x, trial[1] - self._change)
                 self._accept(*trial)
-                fresh = False
+                fresh, proved = False, self._is_proved(fraction * step, left)
             # The curve has bent away from its tangent: a new tangent.
             if contraction > 0.5:
-                jacobian = self._jacobian()
-                fresh = True
+                jacobian = self._jacobian(np.abs(step))
+                fresh, proved = True, False
         return False
+
+    def _guessed(self, slope: Slope | None) -> Floats | None:
+        """A slope that may serve here; None if it is of other capacitors, or leads far away."""
+        if slope is None or slope.names != self._names:
+            return None
+        step = _solve(slope.matrix, -self._change)
+        near = np.abs(step).max() <= 0.5 * np.abs(self._x).max() + 1.0
+        return slope.matrix if near else None
 
     def _try(
         self, jacobian: Floats, step: Floats, *, damped: bool
-    ) -> tuple[float, float, tuple[Floats, Floats, Waveforms]]:
+    ) -> tuple[float, Floats, tuple[Floats, Floats, Waveforms]]:
         """Go along `step`, and less far as long as that leads further away.
 
         Returns
         -------
-        contraction : float
-            Predicted distance after it over predicted distance before it. [1]
         fraction : float
             The part of the step that was taken. [1]
+        left : array
+            The step that is predicted now. [V]
         trial : tuple
             The new point, the change over a period there, and the waveforms.
         """
-        length = max(float(np.abs(step).max()), 1e-30)
+        length = _largest(step)
         fraction = min(1.0, _V_CLIP / length)
         while True:
             x = np.clip(self._x + fraction * step, -_V_CLIP, _V_CLIP)
             change, waves = self._cycle(x)
-            contraction = float(np.abs(_solve(jacobian, -change)).max()) / length
-            good = contraction <= 1 - fraction / 4
+            left = _solve(jacobian, -change)
+            good = _largest(left) / length <= 1 - fraction / 4
             if good or not damped or fraction < 0.1 or self._cycles >= MOST_CYCLES:
-                return contraction, fraction, (x, change, waves)
+                return fraction, left, (x, change, waves)
             fraction /= 2
 
     def _is_there(self, step: Floats) -> bool:
         return self._is_small(self._change, TOLERANCE) and self._is_small(step, STEP_TOLERANCE)
 
+    def _is_proved(self, step: Floats, left: Floats) -> bool:
+        """Whether a step has come so much nearer, in each voltage, as a right slope would.
+
+        One that is far too steep, as that of a heavier load or across the knee of a diode,
+        sees the end in any small change.
+        """
+        slight = DOUBT * (STEP_TOLERANCE[0] + STEP_TOLERANCE[1] * np.abs(self._x))
+        return bool(np.all(np.abs(left) <= np.maximum(PROVED * np.abs(step), slight)))
+
     def _is_small(self, difference: Floats, tolerance: tuple[float, float]) -> bool:
         return bool(np.all(np.abs(difference) <= tolerance[0] + tolerance[1] * np.abs(self._x)))
 
-    def _jacobian(self) -> Floats:
-        """Slope of the change over the voltages, one period for each capacitor. [1]"""
+    def _jacobian(self, reach: Floats | float = np.inf) -> Floats:
+        """Slope of the change over the voltages, one period for each capacitor. [1]
+
+        Parameters
+        ----------
+        reach : array
+            How far away the state may still be: there it has to be right. [V]
+        """
         size = len(self._x)
         slope = np.empty((size, size))
+        shifts = np.minimum(np.maximum(0.1, 0.01 * np.abs(self._x)), np.maximum(reach, _NEAREST))
         for k in range(size):
             # Towards zero, into the region where the diodes conduct.
-            shift = -np.copysign(max(0.1, 0.01 * abs(self._x[k])), self._x[k] or 1.0)
+            shift = -np.copysign(shifts[k], self._x[k] or 1.0)
             x = self._x.copy()
             x[k] += shift
             slope[:, k] = (self._cycle(x)[0] - self._change) / shift
@@ -230,13 +273,15 @@ class _Search:
         self._x, self._change, self._waves = x, change, waves
         self._nodes = _end(waves)
 
-    def _answer(self, *, converged: bool) -> SteadyState:
+    def _answer(self, *, converged: bool, slope_wanted: bool = False) -> SteadyState:
+        slope = Slope(self._names, self._jacobian()) if slope_wanted else None
         return SteadyState(
             waves=_closed(self._waves),
             converged=converged,
             residual=float(np.abs(self._change).max(initial=0.0)),
             cycles=self._cycles,
             start=self._states.voltages(self._x),
+            slope=slope,
         )
 
 
@@ -246,6 +291,10 @@ def _solve(jacobian: Floats, right: Floats) -> Floats:
     except np.linalg.LinAlgError:
         # A capacitor that nothing charges or discharges: leave it where it is.
         return np.asarray(np.linalg.lstsq(jacobian, right, rcond=1e-12)[0], dtype=np.float64)
+
+
+def _largest(step: Floats) -> float:
+    return max(float(np.abs(step).max()), 1e-30)
 
 
 def _broyden(jacobian: Floats, moved: Floats, changed: Floats) -> Floats:

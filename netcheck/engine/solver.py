@@ -53,5 +53,7 @@ class Solver:
                 job.start,
                 job.steps_per_cycle,
                 patient=job.patient,
+                slope=job.slope,
+                slope_wanted=job.slope_wanted,
             )
         return circuit.transient(job.start, job.nodes, job.duration, job.step, job.begin)

@@ -9,7 +9,7 @@ from typing import Literal, cast
 import numpy as np
 
 from ..errors import EngineError
-from .elements import Capacitance, Elements, Floats, SteadyState, Waveforms
+from .elements import Capacitance, Elements, Floats, Slope, SteadyState, Waveforms
 from .jobs import Job, SteadyJob, TransientJob
 from .preflight import check, check_start, check_steps
 from .service import Service, default_service
@@ -39,6 +39,10 @@ class Problem:
     patient : bool
         Whether to wait for a state that is hard to find; else it is given as far as it was
         found.
+    slope : Slope or None
+        That of a circuit nearby: half of a search is for it.
+    slope_wanted : bool
+        Whether to find out the slope at the state, for searches nearby.
     """
 
     elements: Elements
@@ -46,6 +50,8 @@ class Problem:
     start: Mapping[str, float] = field(default_factory=dict)
     steps_per_cycle: int = STEPS_PER_CYCLE
     patient: bool = True
+    slope: Slope | None = None
+    slope_wanted: bool = False
 
 
 def steady_state(
@@ -154,6 +160,8 @@ def attempts(
                 start,
                 int(problem.steps_per_cycle),
                 problem.patient,
+                problem.slope,
+                problem.slope_wanted,
             )
         )
     answers = (service or default_service()).solve(jobs, every=every)

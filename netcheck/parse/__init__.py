@@ -1,4 +1,7 @@
-"""Text to circuit: what could be read, and everything that is wrong with the rest."""
+"""Text to circuit: what could be read, and everything that is wrong with the rest.
+
+A sheet of readings is read by `parse.sheet`, which a circuit by itself need not load.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,6 @@ from ..source import Source
 from ..valves import ValveType
 from .circuit import Elsewhere, Entry, Title, build_entry
 from .lines import ENOUGH, line_parser
-from .sheet import SheetText, parse_sheet, read_sheet
 from .whole import check_whole
 
 __all__ = [
@@ -20,13 +22,10 @@ __all__ = [
     "Elsewhere",
     "Entry",
     "Line",
-    "SheetText",
     "Title",
     "circuit_of",
     "parse_circuit",
     "parse_lines",
-    "parse_sheet",
-    "read_sheet",
 ]
 
 

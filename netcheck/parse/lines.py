@@ -6,9 +6,12 @@ Each line is parsed by itself, so that a mistake never reaches beyond its line.
 from __future__ import annotations
 
 import functools
+import importlib.util
 import re
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 from lark import Lark, Token, Tree
 from lark.exceptions import UnexpectedInput
@@ -81,6 +84,7 @@ class LineParser:
         self._comments: list[str] = []
         self._lark = Lark.open(
             str(folder("grammars") / grammar),
+            cache=_tables(grammar),
             parser="lalr",
             start="line",
             propagate_positions=True,
@@ -178,6 +182,18 @@ class LineParser:
                 text = text[: recovery.cut]
             else:
                 return next(walk(line), None)
+
+
+def _tables(grammar: str) -> str | bool:
+    """Where lark may keep the tables of a grammar: beside the byte code of this module.
+
+    Who may write there may change this program too. Where nobody may, or byte code is not
+    wanted, they are built anew on each run, which takes some 50 ms.
+    """
+    if sys.dont_write_bytecode:
+        return False
+    beside = Path(importlib.util.cache_from_source(__file__)).parent
+    return str(beside / f"{grammar}.{sys.implementation.cache_tag}.tables")
 
 
 def _reserved_in_lower_case(token: Token) -> Token:

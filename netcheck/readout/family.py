@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import PchipInterpolator
 
 from ..engine.elements import Floats
+from ..monotone import MonotoneCubic
 
 FEW = (0.5, 1.8)
 """Loads at which a parameter's effect is simulated, as shares of the one drawn. [1]"""
@@ -29,15 +29,17 @@ class Axis:
 
     x: Floats
     effect: Floats
-    _curve: PchipInterpolator = field(init=False, compare=False, repr=False)
+    _curve: MonotoneCubic = field(init=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "_curve", PchipInterpolator(self.x, self.effect, axis=2))
+        curve = MonotoneCubic(self.x, np.moveaxis(self.effect, 2, 0))
+        object.__setattr__(self, "_curve", curve)
 
     def at(self, x: Floats) -> tuple[Floats, Floats]:
         """Effect and its derivative by the coordinate, each of shape (outputs, loads, n)."""
         inside = np.clip(x, self.x[0], self.x[-1])
-        return self._curve(inside), self._curve(inside, 1) * (x == inside)
+        effect, slope = (np.moveaxis(one, 0, 2) for one in self._curve.at(inside))
+        return effect, slope * (x == inside)
 
 
 @dataclass(frozen=True)

@@ -14,13 +14,13 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from ..engine.elements import GROUND, Element, Floats, Resistance
 from ..engine.preflight import shown
 from ..errors import EngineError
 from ..graph import Cut
 from ..model import R_LEAST, Values
+from ..monotone import MonotoneCubic
 from ..netlist import Winding
 from ..predictor import Operating, Predictor
 from ..tracing import LOADS, scaled, trace
@@ -181,7 +181,7 @@ class Front:
             raise EngineError(f"the supply at node {shown(self._port)} is the same whatever "
                               "hangs on it: its faults cannot be told apart")  # fmt: skip
         inside = np.clip(self.log_g, loads[kept][0], loads[kept][-1])
-        spread = PchipInterpolator(loads[kept], rows[kept])(inside).T
+        spread = MonotoneCubic(loads[kept], rows[kept]).at(inside)[0].T
         heavy = self.log_g > math.log(max(LOADS) * self.g_drawn)
         v[heavy] = _near_short(self.log_g[heavy], loads[kept], rows[kept, 0])
         self._base = np.array([v, *spread[1:]])
@@ -347,7 +347,7 @@ class Front:
 
 def _near_short(log_g: Floats, seen: Floats, v: Floats) -> Floats:
     """Port volts at loads near a short; beyond those seen the current is taken to stay. [V]"""
-    curve = PchipInterpolator(seen, np.log(np.maximum(np.abs(v), 1e-12)))
+    curve = MonotoneCubic(seen, np.log(np.maximum(np.abs(v), 1e-12)))
     inside = np.clip(log_g, seen[0], seen[-1])
-    volts: Floats = np.sign(v[-1]) * np.exp(curve(inside) - (log_g - inside))
+    volts: Floats = np.sign(v[-1]) * np.exp(curve.at(inside)[0] - (log_g - inside))
     return volts

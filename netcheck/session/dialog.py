@@ -14,8 +14,8 @@ from ..diagnose.diagnosis import Diagnosis
 from ..diagnose.words import subject
 from ..errors import EngineError
 from ..finding import Severity
-from ..parse import read_sheet
 from ..parse.entries import MeterLine, PowerHead
+from ..parse.sheet import read_sheet
 from ..source import Source
 from ..terminal import CLEAN, FINDINGS, complain, emit
 from .answers import Word, mistyped, told, unit_asked, word

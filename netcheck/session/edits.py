@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
-from ..parse import SheetText
 from ..parse.entries import Header, Measure, MeterLine, SheetEntry, SheetLine, StageHead, Taken
+from ..parse.sheet import SheetText
 from ..readings import ASSUMED, Function, Reading
 from ..sheetlayout import append_reading, format_sheet_lines
 from ..sheetlayout.lines import Indent, line_text

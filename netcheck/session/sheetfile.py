@@ -13,7 +13,7 @@ from ..errors import InputError
 from ..files import SIZE_LIMIT, read_source, write_whole
 from ..finding import Finding, Severity, in_reading_order
 from ..graph import Section
-from ..parse import SheetText, read_sheet
+from ..parse.sheet import SheetText, read_sheet
 from ..readings import Sheet
 from ..source import Source
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from ..netlist import GROUND
-from ..parse import read_sheet
 from ..parse.entries import (
     Header,
     Heading,
@@ -23,6 +22,7 @@ from ..parse.entries import (
     ValvesHead,
     Word,
 )
+from ..parse.sheet import read_sheet
 from ..readings import (
     START,
     UNSTATED,

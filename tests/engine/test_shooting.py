@@ -16,6 +16,7 @@ from netcheck.engine.elements import (
     Floats,
     Resistance,
     SineSource,
+    Slope,
     SteadyState,
     Waveforms,
 )
@@ -105,7 +106,46 @@ def test_period_is_closed() -> None:
 
 def test_good_start_is_used() -> None:
     state = search(LowPass(), {"C": low_pass_start()})
+    # One for the slope, and one step to prove it.
+    assert state.cycles == 3
+
+
+def low_pass_slope(tau: float = R * C) -> Slope:
+    return Slope(("C",), np.array([[math.expm1(-1.0 / F / tau)]]))
+
+
+def test_slope_that_was_asked_for_is_that_of_the_exponential() -> None:
+    state = find(LowPass(), LOW_PASS, F, {}, 200, slope_wanted=True)
+    assert state.slope is not None
+    assert state.slope.names == ("C",)
+    assert state.slope.matrix == pytest.approx(low_pass_slope().matrix, rel=1e-6)
+
+
+def test_slope_that_is_given_need_not_be_found_out() -> None:
+    start = {"C": low_pass_start() + 5.0}
+    state = find(LowPass(), LOW_PASS, F, start, 200, slope=low_pass_slope())
+    # One run from there and one at the root.
     assert state.cycles == 2
+    assert state.start["C"] == pytest.approx(low_pass_start(), abs=1e-9)
+
+
+@pytest.mark.parametrize("off", [0.01, 0.5, 3.0, 1e4])
+@pytest.mark.parametrize("tau", [0.01, 1.0, 100.0])
+@pytest.mark.parametrize("away", [1e-4, 0.05, 20.0])
+def test_slope_of_another_circuit_does_not_lead_astray(off: float, tau: float,
+                                                       away: float) -> None:  # fmt: skip
+    """A slope that is too steep sees the end in any small change: here it has to be proved."""
+    root = low_pass_start(tau)
+    state = find(LowPass(tau=tau), LOW_PASS, F, {"C": root + away}, 200,
+                 slope=low_pass_slope(tau / off))  # fmt: skip
+    assert state.converged
+    assert state.start["C"] == pytest.approx(root, abs=3e-3)
+
+
+def test_slope_of_other_capacitors_is_not_used() -> None:
+    slope = Slope(("C9",), np.array([[-1e-9]]))
+    state = find(LowPass(), LOW_PASS, F, {}, 200, slope=slope)
+    assert state.start["C"] == pytest.approx(low_pass_start(), abs=1e-6)
 
 
 def test_what_never_settles_is_reported(monkeypatch: pytest.MonkeyPatch) -> None:

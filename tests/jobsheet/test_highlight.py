@@ -13,7 +13,8 @@ from pygments.lexer import RegexLexer
 from pygments.token import Error, Keyword, Name, Number, String, Token
 
 from netcheck.highlight import CircuitLexer, ReadingsLexer, key_words
-from netcheck.parse import parse_circuit, read_sheet
+from netcheck.parse import parse_circuit
+from netcheck.parse.sheet import read_sheet
 from netcheck.resources import folder
 from netcheck.source import Source
 

@@ -17,7 +17,7 @@ from netcheck.engine.service import Service
 from netcheck.finding import Finding, Severity
 from netcheck.graph import Section
 from netcheck.netlist import GROUND
-from netcheck.parse import read_sheet
+from netcheck.parse.sheet import read_sheet
 from netcheck.predictor import Predictor
 from netcheck.quantity import read as read_value
 from netcheck.readings import Reading

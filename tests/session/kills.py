@@ -27,7 +27,7 @@ from netcheck.commands.common import load
 from netcheck.crosscheck import cross_check
 from netcheck.engine.service import Service
 from netcheck.graph import Section
-from netcheck.parse import read_sheet
+from netcheck.parse.sheet import read_sheet
 from netcheck.predictor import Predictor
 from netcheck.quantity import read
 from netcheck.readout.model import SectionModel

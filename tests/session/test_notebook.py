@@ -14,7 +14,7 @@ from netcheck.crosscheck import cross_check
 from netcheck.errors import InputError
 from netcheck.files import SIZE_LIMIT, read_source
 from netcheck.graph import Section
-from netcheck.parse import read_sheet
+from netcheck.parse.sheet import read_sheet
 from netcheck.readings import Kind, Position, Reading, State
 from netcheck.session.notebook import Notebook, Outcome, Reply
 from netcheck.session.sheetfile import SheetFile

@@ -15,7 +15,7 @@ from netcheck.commands.common import load
 from netcheck.crosscheck import cross_check
 from netcheck.finding import Severity
 from netcheck.graph import Section
-from netcheck.parse import read_sheet
+from netcheck.parse.sheet import read_sheet
 from netcheck.readings import Kind, Position, Reading, State
 from netcheck.session.edits import TAKEN_BACK
 from netcheck.session.notebook import Notebook, Outcome, Reply

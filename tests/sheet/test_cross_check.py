@@ -11,7 +11,8 @@ from netcheck.commands.common import load
 from netcheck.crosscheck import cross_check
 from netcheck.finding import Finding, Severity
 from netcheck.graph import Section
-from netcheck.parse import parse_circuit, read_sheet
+from netcheck.parse import parse_circuit
+from netcheck.parse.sheet import read_sheet
 from netcheck.readings import Kind, Reading, Sheet
 from netcheck.report.findings import render
 from netcheck.resources import folder

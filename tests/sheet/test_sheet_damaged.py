@@ -15,7 +15,8 @@ from lark import Lark
 from netcheck.crosscheck import cross_check
 from netcheck.finding import Finding, Severity
 from netcheck.graph import Section
-from netcheck.parse import ENOUGH, parse_circuit, parse_sheet, read_sheet
+from netcheck.parse import ENOUGH, parse_circuit
+from netcheck.parse.sheet import parse_sheet, read_sheet
 from netcheck.readings import Sheet
 from netcheck.report.findings import WIDTH, render
 from netcheck.resources import folder

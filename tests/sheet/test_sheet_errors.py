@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from netcheck.finding import Finding
-from netcheck.parse import parse_sheet
+from netcheck.parse.sheet import parse_sheet
 from netcheck.report.findings import render
 from netcheck.source import NOWHERE, Source
 

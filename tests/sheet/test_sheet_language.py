@@ -6,8 +6,8 @@ import re
 
 import pytest
 
-from netcheck.parse import parse_sheet, read_sheet
 from netcheck.parse.lines import line_parser
+from netcheck.parse.sheet import parse_sheet, read_sheet
 from netcheck.parse.words import WORDING
 from netcheck.readings import (
     OVERLOAD,

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 
-from netcheck.parse import SheetText, read_sheet
+from netcheck.parse.sheet import SheetText, read_sheet
 from netcheck.readings import Kind, Meter, Position, Reading, Sheet, State
 from netcheck.report.findings import render
 from netcheck.resources import folder
