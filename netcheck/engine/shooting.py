@@ -150,12 +150,13 @@ class _Search:
     def _shoot(self, most: int, slope: Slope | None) -> bool:
         """Newton's method; False when it does not get there."""
         jacobian = self._guessed(slope)
-        fresh, proved = jacobian is None, False
+        fresh = own = jacobian is None
+        proved = False
         if jacobian is None:
             jacobian = self._jacobian()
         while self._cycles < most:
             step = _solve(jacobian, -self._change)
-            if proved and self._is_there(step):
+            if self._is_there(step) and (proved or (own and self._is_slight(step))):
                 return True
             fraction, left, trial = self._try(jacobian, step, damped=fresh)
             contraction = _largest(left) / _largest(step)
@@ -166,7 +167,7 @@ class _Search:
             # The curve has bent away from its tangent: a new tangent.
             if contraction > 0.5:
                 jacobian = self._jacobian(np.abs(step))
-                fresh, proved = True, False
+                fresh, own, proved = True, True, False
         return False
 
     def _guessed(self, slope: Slope | None) -> Floats | None:
@@ -211,8 +212,12 @@ class _Search:
         One that is far too steep, as that of a heavier load or across the knee of a diode,
         sees the end in any small change.
         """
-        slight = DOUBT * (STEP_TOLERANCE[0] + STEP_TOLERANCE[1] * np.abs(self._x))
-        return bool(np.all(np.abs(left) <= np.maximum(PROVED * np.abs(step), slight)))
+        contracts = np.abs(left) <= PROVED * np.abs(step)
+        return self._is_slight(np.where(contracts, 0.0, left))
+
+    def _is_slight(self, step: Floats) -> bool:
+        """Whether a predicted distance needs no proof, being a small share of the allowed one."""
+        return self._is_small(step / DOUBT, STEP_TOLERANCE)
 
     def _is_small(self, difference: Floats, tolerance: tuple[float, float]) -> bool:
         return bool(np.all(np.abs(difference) <= tolerance[0] + tolerance[1] * np.abs(self._x)))

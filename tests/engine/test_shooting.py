@@ -106,8 +106,7 @@ def test_period_is_closed() -> None:
 
 def test_good_start_is_used() -> None:
     state = search(LowPass(), {"C": low_pass_start()})
-    # One for the slope, and one step to prove it.
-    assert state.cycles == 3
+    assert state.cycles == 2
 
 
 def low_pass_slope(tau: float = R * C) -> Slope:
