@@ -262,15 +262,15 @@ def on_scale(readout: Readout, reading: Reading, value: float) -> float:
     if reading.kind is Kind.DC:
         return value
     if value == OVERLOAD:
-        return readout.measured_as(reading).y
-    return math.log(max(max(value, 0.0) + readout.added(reading), 1e-15))
+        return readout.scales.measured(reading).y
+    return math.log(max(max(value, 0.0) + readout.scales.added(reading), 1e-15))
 
 
 def off_scale(readout: Readout, reading: Reading, y: float) -> float:
     """The value that a number on the scale of a reading stands for; `OVERLOAD` for OL. [SI]"""
     if reading.kind is Kind.DC:
         return y
-    value = max(math.exp(y) - readout.added(reading), 0.0)
+    value = max(math.exp(y) - readout.scales.added(reading), 0.0)
     is_ol = reading.kind in _OHMS and value >= _ALMOST * overload(readout, reading)
     return OVERLOAD if is_ol else value
 
@@ -278,7 +278,7 @@ def off_scale(readout: Readout, reading: Reading, y: float) -> float:
 def overload(readout: Readout, reading: Reading) -> float:
     """From here on the meter shows OL. [ohm]"""
     as_ol = Reading(Kind.OHMS, OVERLOAD, 0.0, reading.state, reading.meter)
-    return math.exp(readout.measured_as(as_ol).y) - readout.added(as_ol)
+    return math.exp(readout.scales.measured(as_ol).y) - readout.scales.added(as_ol)
 
 
 def bands(readout: Readout, spread: Expected) -> list[tuple[float, float]]:
@@ -290,13 +290,13 @@ def bands(readout: Readout, spread: Expected) -> list[tuple[float, float]]:
         if reading.kind is Kind.DC:
             every = spread.sound[:, k] + own
         elif reading.nominal == OVERLOAD:
-            every = np.exp(spread.sound[:, k] + own) - readout.added(reading)
+            every = np.exp(spread.sound[:, k] + own) - readout.scales.added(reading)
         else:
             # A meter's error adds to what it shows: with few digits it may be as large. What
             # reads less than was read has no larger error.
             shown = np.exp(spread.sound[:, k])
             error = own * np.minimum(shown, math.exp(measured.y))
-            every = np.maximum(shown - readout.added(reading) + error, 0.0)
+            every = np.maximum(shown - readout.scales.added(reading) + error, 0.0)
         if reading.kind in _OHMS:
             every = np.where(every >= _ALMOST * overload(readout, reading), OVERLOAD, every)
         low, high = np.quantile(every, _LIMITS, method="nearest")

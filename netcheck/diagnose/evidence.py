@@ -136,7 +136,7 @@ def value_of(readout: Readout, k: int, y: float) -> float:
     reading = readout.readings[k]
     if reading.kind in {Kind.OHMS, Kind.LIFTED}:
         most: Reading = replace(reading, nominal=OVERLOAD, last_digit=0.0)
-        if y > readout.measured_as(most).y - 0.01:
+        if y > readout.scales.measured(most).y - 0.01:
             return OVERLOAD
     return shown(readout, k, y)
 
@@ -233,7 +233,7 @@ def _sigma_at(readout: Readout, j: int, y: float) -> float:
     reading = readout.readings[j]
     if reading.nominal == OVERLOAD:
         return readout.measured[j].sigma
-    return readout.measured_as(replace(reading, nominal=value_of(readout, j, y))).sigma
+    return readout.scales.measured(replace(reading, nominal=value_of(readout, j, y))).sigma
 
 
 def _bounds(readout: Readout, j: int, points: Sequence[float] | Floats

@@ -150,7 +150,7 @@ def _sigma(readout: Readout, y: Floats, weight: Floats) -> Floats:
         size = max(abs(middle), 1e-9)
         digit = 10.0 ** math.ceil(math.log10(size / _DIGITS))
         likely = replace(reading, nominal=middle, last_digit=digit)
-        found[k] = readout.measured_as(likely).sigma
+        found[k] = readout.scales.measured(likely).sigma
     return found
 
 
@@ -165,7 +165,7 @@ def shown(readout: Readout, k: int, y: float) -> float:
     reading: Reading = readout.readings[k]
     if reading.kind is Kind.DC:
         return y
-    return max(math.exp(y) - readout.added(reading), 0.0)
+    return max(math.exp(y) - readout.scales.added(reading), 0.0)
 
 
 def _quantiles(y: Floats, weight: Floats) -> tuple[float, float, float]:

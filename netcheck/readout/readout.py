@@ -10,44 +10,17 @@ import numpy as np
 
 from ..engine.elements import GROUND, Floats
 from ..netlist import Capacitor, Pot, Resistor, Valve
-from ..readings import OVERLOAD, Function, Kind, Reading, function_of
+from ..readings import Function, Kind, Reading, function_of
 from .alternating import Alternating
 from .coordinates import Coordinates, Priors, coordinates, gain, position
 from .live import Conditions, LiveState, ToCoordinates
 from .model import SectionModel, log_current
 from .nodal import Solved
+from .scales import ESR_ADDED, I_ADDED, R_ADDED, Measured, Scales, front_output, overload
 
-R_ADDED = 10.0
-"""Ohms are compared as ln(R + this): contacts and leads blur what is less. [ohm]"""
-R_OVERLOAD = 20e6
-"""What a meter shows as OL where its ranges are not stated. [ohm]"""
-I_ADDED = 50e-6
-"""Currents are compared as ln(I + this): near cut-off a valve's curve says little. [A]"""
-ESR_ADDED = 0.2
-"""Series resistances are compared as ln(ESR + this). [ohm]"""
-_RIPPLE_ERROR = 0.08  # of the ripple by this path against a whole simulation
-_FORM = 0.01  # an averaging meter on a mains that is not quite a sine
 _FAR, _FAR_FRONT = 0.03, 0.10  # of mean volts far from those drawn, behind and in front
 _FAR_RIPPLE = 0.5  # of the logarithm of alternating volts, for each neper beyond the first
-_V_ERROR = 0.01  # of mean volts by this path [V]
-_UNSAFE = 3.0  # a resistance read with capacitors not known to be discharged may be off by more
 _LARGEST = 4_000_000  # elements of the matrices that are inverted at once [count]
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """A reading as a number that predictions are compared with.
-
-    Parameters
-    ----------
-    y : float
-        The reading on its scale: volts as they are, what spans decades as a logarithm.
-    sigma : float
-        Its own standard deviation on that scale, what it shares with others left out.
-    """
-
-    y: float
-    sigma: float
 
 
 @dataclass(frozen=True)
@@ -79,16 +52,19 @@ class Readout:
         Those that say nothing of the section, such as plate volts.
     measured : list of Measured
         The readings on their scales.
+    scales : Scales
+        The scales.
     """
 
     def __init__(self, model: SectionModel, readings: Sequence[Reading], year: int) -> None:
         self.model = model
+        self.scales = Scales(model)
         self.unused = tuple(r for r in readings if not self._is_usable(r))
         self.readings = tuple(r for r in readings if self._is_usable(r))
         self.coordinates: Coordinates = coordinates(
             model.section, self.readings, year, model.undrawn
         )
-        self.measured = [self.measured_as(reading) for reading in self.readings]
+        self.measured = [self.scales.measured(reading) for reading in self.readings]
         self._live: dict[tuple[object, ...], _Group] = {}
         self._off: dict[tuple[object, ...], _Group] = {}
         for k, reading in enumerate(self.readings):
@@ -130,7 +106,7 @@ class Readout:
     # --- what can be read
 
     def _at(self, node: str) -> str:
-        return self.model.section.joined.get(node, node)
+        return self.scales.at(node)
 
     def _is_usable(self, reading: Reading) -> bool:
         kind, model = reading.kind, self.model
@@ -156,49 +132,7 @@ class Readout:
         plus, minus = self._at(reading.plus), self._at(reading.minus)
         if minus == GROUND and plus in self.model.live_wiring.index:
             return True
-        return reading.kind is Kind.AC and _front_output(front.index, plus, minus) is not None
-
-    def measured_as(self, reading: Reading) -> Measured:
-        """The reading on its scale, with the error that is its own."""
-        nominal, kind = reading.nominal, reading.kind
-        if nominal == OVERLOAD:
-            return Measured(math.log(_overload(reading) + R_ADDED), 0.05)
-        function = function_of(kind)
-        limits = reading.meter.uncertainty(function, nominal, reading.last_digit)
-        own = math.hypot(limits.gain * abs(nominal) * math.sqrt(0.5), limits.floor) / 2.0
-        if kind is Kind.DC:
-            return Measured(nominal, math.hypot(own, _V_ERROR))
-        added = self.added(reading)
-        sigma = own / max(abs(nominal) + added, 1e-12)
-        if kind in {Kind.AC, Kind.RIPPLE}:
-            sigma = math.hypot(sigma, _FORM if self._is_in_front(reading) else _RIPPLE_ERROR)
-        if kind is Kind.OHMS and not reading.state.discharged:
-            sigma *= _UNSAFE
-        return Measured(math.log(max(max(nominal, 0.0) + added, 1e-15)), sigma)
-
-    def _is_in_front(self, reading: Reading) -> bool:
-        front, leads = self.model.front, (self._at(reading.plus), self._at(reading.minus))
-        return front is not None and _front_output(front.index, *leads) is not None
-
-    def added(self, reading: Reading) -> float:
-        """What is added to a reading before its logarithm is taken. [SI]"""
-        kind = reading.kind
-        if kind in {Kind.OHMS, Kind.LIFTED}:
-            return R_ADDED
-        if kind is Kind.ESR:
-            return ESR_ADDED
-        if kind is Kind.CURRENT:
-            return I_ADDED
-        if kind is Kind.CATHODE:
-            return I_ADDED * self._r_cathode(reading)
-        if kind in {Kind.AC, Kind.RIPPLE}:
-            return max(reading.meter.uncertainty(Function.AC_VOLTS, 0.0, reading.last_digit).floor,
-                       2e-3)  # fmt: skip
-        return 0.0
-
-    def _r_cathode(self, reading: Reading) -> float:
-        valve = self.model.section.circuit.part(reading.part)
-        return valve.r_cathode if isinstance(valve, Valve) and valve.r_cathode else 1.0
+        return reading.kind is Kind.AC and front_output(front.index, plus, minus) is not None
 
     def _make_alternating(self) -> Alternating | None:
         nodes = [self._at(r.plus) for r in self.readings
@@ -247,14 +181,10 @@ class Readout:
         for k, reading in enumerate(self.readings):
             self._predict_direct(k, reading, named, y, slope)
             name = gain(reading.meter, function_of(reading.kind))
-            scale = y[:, k] if reading.kind is Kind.DC else self._share(reading, y[:, k])
+            scale = y[:, k] if reading.kind is Kind.DC else self.scales.share(reading, y[:, k])
             slope[:, k, self.coordinates.index[name]] += scale
             y[:, k] += scale * named[name]
         return y, slope
-
-    def _share(self, reading: Reading, y: Floats) -> Floats:
-        """How a proportional error shows on a logarithmic scale."""
-        return 1.0 - self.added(reading) * np.exp(-y) if self.added(reading) else np.ones_like(y)
 
     def exact(self, x: Floats) -> Floats | None:
         """What a simulation puts right of the rectifier in one condition.
@@ -319,7 +249,7 @@ class Readout:
     def _ripple(self, reading: Reading, state: LiveState) -> tuple[Floats, Floats]:
         front, plus, minus = self.model.front, self._at(reading.plus), self._at(reading.minus)
         assert front is not None
-        output = _front_output(front.index, plus, minus)
+        output = front_output(front.index, plus, minus)
         if output is not None:
             w, by = self._loaded(reading, *state.output(output), state)
         else:
@@ -329,7 +259,7 @@ class Readout:
             share, share_by = self._alternating.share(plus, kind)
             by = share[:, None] * by + w[:, None] * share_by
             w = w * share
-        total = np.maximum(w, 0.0) + self.added(reading)
+        total = np.maximum(w, 0.0) + self.scales.added(reading)
         return np.log(total), by * (w > 0.0)[:, None] / total[:, None]
 
     def _loaded(self, reading: Reading, w: Floats, by: Floats, state: LiveState
@@ -352,7 +282,7 @@ class Readout:
         log_i, slope = log_current(self._tables[valve.name], v[:, 0])
         name = f"{valve.name}.current"
         i = np.exp(log_i + state.x[name])
-        scale = self._r_cathode(reading) if reading.kind is Kind.CATHODE else 1.0
+        scale = self.scales.r_cathode(reading) if reading.kind is Kind.CATHODE else 1.0
         inside = i / (i + I_ADDED)
         by = (inside * slope)[:, None] * v_by[:, 0]
         by[:, self.coordinates.index[name]] += inside
@@ -371,7 +301,7 @@ class Readout:
         readings = [self.readings[k] for k in group.where]
         picked = np.array([wiring.probe(self._at(r.plus), self._at(r.minus)) for r in readings])
         along, between = solved.transfer(picked)
-        most = np.array([_overload(reading) for reading in readings])
+        most = np.array([overload(reading) for reading in readings])
         by = to_coordinates(g[:, None, :] * along**2)
         by *= ((between < most) / (between + R_ADDED))[:, :, None]
         y[:, group.where] = np.log(np.clip(between, 0.0, most) + R_ADDED)
@@ -389,7 +319,7 @@ class Readout:
         elif reading.kind is Kind.LIFTED:
             part = self.model.section.circuit.part(reading.part)
             name = reading.part if not isinstance(part, Capacitor) else f"{reading.part}.leak"
-            most = _overload(reading)
+            most = overload(reading)
             r = np.minimum(np.exp(x[name]), most)
             y[:, k] = np.log(r + R_ADDED)
             slope[:, k, index[name]] = r / (r + R_ADDED) * (r < most)
@@ -403,20 +333,3 @@ class Readout:
 
 
 _LIVE_KINDS = frozenset({Kind.DC, Kind.AC, Kind.RIPPLE, Kind.CURRENT, Kind.CATHODE})
-
-
-def _front_output(index: Mapping[tuple[str, str, str], int], plus: str, minus: str) -> int | None:
-    """Which output of the front an alternating voltage between two nodes is."""
-    if minus == GROUND:
-        minus = ""
-    for a, b in ((plus, minus), (minus, plus)):
-        for b_ in (b, GROUND) if b == "" else (b,):
-            if ("ac", a, b_) in index:
-                return index["ac", a, b_]
-    return None
-
-
-def _overload(reading: Reading) -> float:
-    """What the meter shows as OL. [ohm]"""
-    ranges = reading.meter.on(Function.OHMS).ranges
-    return max(ranges[-1].full, 1e3) if ranges else R_OVERLOAD

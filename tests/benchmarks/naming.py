@@ -73,6 +73,8 @@ ONE_IN = 8
 _LISTED = 40
 MOST_READINGS = 25
 """A guided session is given up after so many. [count]"""
+SLIPS_WITHIN = 4
+"""Where one of its readings is misread, it is one of so many. [count]"""
 STRAYS = {"stray": 1, "strays": 2}
 PLANS = {"voltages": plans.voltages, "four": plans.four_voltages}
 ERRORS = {"loose": Errors(tolerances=1.5), "normal": Errors(normal=True)}
@@ -137,15 +139,14 @@ def set_up(name: str, service: Service) -> Bench:
     return Bench(name, service, section, predictor, SectionModel(predictor))
 
 
-def label_of(faults: Sequence[Fault], chassis: Chassis, plan: Sequence[plans.Item],
-             taken: Sequence[Reading], diagnosis: Diagnosis) -> str:  # fmt: skip
-    """The label by which the diagnosis would name what is wrong."""
+def label_of(faults: Sequence[Fault], struck: int | None, taken: Sequence[Reading],
+             diagnosis: Diagnosis) -> str:  # fmt: skip
+    """The label by which the diagnosis would name what is wrong; `struck` is what was misread."""
     names = []
     for fault in faults:
         if fault.part == METER:
             names.append(f"meter {DMM.name}")
         elif fault.part == READING:
-            struck = chassis.misread(plan)
             used = diagnosis.readout.readings
             if struck is not None and taken[struck] in used:
                 names.append(f"reading {used.index(taken[struck]) + 1}")
@@ -173,7 +174,7 @@ def one_case(bench: Bench, study: str, seed: int, number: int) -> Case | None:
     begun = time.perf_counter()
     found = diagnose(bench.model, taken, YEAR, sound_before=SOUND_BEFORE)
     seconds = time.perf_counter() - begun
-    true = label_of(faults, chassis, plan, taken, found)
+    true = label_of(faults, chassis.misread(plan), taken, found)
     labels = [suspect.label for suspect in found.suspects]
     rank = labels.index(true) if true in labels else len(labels)
     exact = (math.nan, math.nan)
@@ -279,7 +280,7 @@ def one_session(bench: Bench, chassis: Chassis, faults: Sequence[Fault], order: 
                 rng: np.random.Generator) -> Case:  # fmt: skip
     """Readings in one order until one part stands at 95 %."""
     taken: list[Reading] = []
-    plan: list[plans.Item] = []
+    slip = Slip(bench, chassis, faults)
     begun = time.perf_counter()
     fixed = list(fixed_order(bench, order, rng))
     while True:
@@ -288,13 +289,34 @@ def one_session(bench: Bench, chassis: Chassis, faults: Sequence[Fault], order: 
         item = next_item(bench, found, taken, order, fixed)
         if sure or item is None or len(taken) >= MOST_READINGS:
             break
-        plan.append(item)
-        taken += chassis.readings([item])
-    true = label_of(faults, chassis, plan, taken, found)
+        taken += slip.reader(item, len(taken)).readings([item])
+    true = label_of(faults, slip.struck, taken, found)
     right = found.suspects[0].label == true
     return Case(bench.name, true, order, said(found), 0 if right else 1, found.suspects[0].probability, sure,
                 len(found.group), found.verdict.value, math.nan, math.nan, math.nan, math.nan,
                 time.perf_counter() - begun, len(taken))  # fmt: skip
+
+
+class Slip:
+    """Which reading of a session is misread, if one is: one of the first that can be."""
+
+    def __init__(self, bench: Bench, chassis: Chassis, faults: Sequence[Fault]) -> None:
+        slips = [fault for fault in faults if fault.part == READING]
+        rest = [fault for fault in faults if fault.part != READING]
+        self._misreading = chassis
+        self._right = Chassis(bench.section, rest, chassis.seed, bench.service)
+        self._due = [int((slip.second or 0.0) * SLIPS_WITHIN) for slip in slips]
+        self.struck: int | None = None
+
+    def reader(self, item: plans.Item, place: int) -> Chassis:
+        """Who reads an item, which will be at a place among the readings."""
+        if not self._due or self._misreading.misread([item]) is None:
+            return self._right
+        self._due[0] -= 1
+        if self._due[0] != -1:
+            return self._right
+        self.struck = place
+        return self._misreading
 
 
 def fixed_order(bench: Bench, order: str, rng: np.random.Generator) -> Iterator[plans.Item]:

@@ -10,7 +10,8 @@ import pytest
 
 from netcheck.netlist import Pot, Resistor, Supply
 from netcheck.readout.model import SectionModel
-from netcheck.readout.readout import R_ADDED, R_OVERLOAD, Readout
+from netcheck.readout.readout import Readout
+from netcheck.readout.scales import R_ADDED, R_OVERLOAD
 
 from .sections import YEAR, at, model_of, ohms
 

@@ -1,0 +1,128 @@
+"""Scales on which readings are compared, and the errors that are their own.
+
+Volts are compared as they are; what spans decades as a logarithm, with something added where
+small values blur.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..engine.elements import GROUND, Floats
+from ..netlist import Valve
+from ..readings import OVERLOAD, Function, Kind, Reading, function_of
+from .model import SectionModel
+
+R_ADDED = 10.0
+"""Ohms are compared as ln(R + this): contacts and leads blur what is less. [ohm]"""
+R_OVERLOAD = 20e6
+"""What a meter shows as OL where its ranges are not stated. [ohm]"""
+I_ADDED = 50e-6
+"""Currents are compared as ln(I + this): near cut-off a valve's curve says little. [A]"""
+ESR_ADDED = 0.2
+"""Series resistances are compared as ln(ESR + this). [ohm]"""
+_RIPPLE_ERROR = 0.08  # of the ripple by this path against a whole simulation
+_FORM = 0.01  # an averaging meter on a mains that is not quite a sine
+_V_ERROR = 0.01  # of mean volts by this path [V]
+_UNSAFE = 3.0  # a resistance read with capacitors not known to be discharged may be off by more
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A reading as a number that predictions are compared with.
+
+    Parameters
+    ----------
+    y : float
+        The reading on its scale: volts as they are, what spans decades as a logarithm.
+    sigma : float
+        Its own standard deviation on that scale, what it shares with others left out.
+    """
+
+    y: float
+    sigma: float
+
+
+class Scales:
+    """The scales of readings of one section.
+
+    Parameters
+    ----------
+    model : SectionModel
+        The section.
+    """
+
+    def __init__(self, model: SectionModel) -> None:
+        self._model = model
+
+    def at(self, node: str) -> str:
+        """The node that stands for this one and all that links join to it."""
+        return self._model.section.joined.get(node, node)
+
+    def measured(self, reading: Reading) -> Measured:
+        """The reading on its scale, with the error that is its own."""
+        nominal, kind = reading.nominal, reading.kind
+        if nominal == OVERLOAD:
+            return Measured(math.log(overload(reading) + R_ADDED), 0.05)
+        function = function_of(kind)
+        limits = reading.meter.uncertainty(function, nominal, reading.last_digit)
+        own = math.hypot(limits.gain * abs(nominal) * math.sqrt(0.5), limits.floor) / 2.0
+        if kind is Kind.DC:
+            return Measured(nominal, math.hypot(own, _V_ERROR))
+        added = self.added(reading)
+        sigma = own / max(abs(nominal) + added, 1e-12)
+        if kind in {Kind.AC, Kind.RIPPLE}:
+            sigma = math.hypot(sigma, _FORM if self._is_in_front(reading) else _RIPPLE_ERROR)
+        if kind is Kind.OHMS and not reading.state.discharged:
+            sigma *= _UNSAFE
+        return Measured(math.log(max(max(nominal, 0.0) + added, 1e-15)), sigma)
+
+    def _is_in_front(self, reading: Reading) -> bool:
+        front, leads = self._model.front, (self.at(reading.plus), self.at(reading.minus))
+        return front is not None and front_output(front.index, *leads) is not None
+
+    def added(self, reading: Reading) -> float:
+        """What is added to a reading before its logarithm is taken. [SI]"""
+        kind = reading.kind
+        if kind in {Kind.OHMS, Kind.LIFTED}:
+            return R_ADDED
+        if kind is Kind.ESR:
+            return ESR_ADDED
+        if kind is Kind.CURRENT:
+            return I_ADDED
+        if kind is Kind.CATHODE:
+            return I_ADDED * self.r_cathode(reading)
+        if kind in {Kind.AC, Kind.RIPPLE}:
+            return max(reading.meter.uncertainty(Function.AC_VOLTS, 0.0, reading.last_digit).floor,
+                       2e-3)  # fmt: skip
+        return 0.0
+
+    def r_cathode(self, reading: Reading) -> float:
+        """The resistor across which a cathode current is read. [ohm]"""
+        valve = self._model.section.circuit.part(reading.part)
+        return valve.r_cathode if isinstance(valve, Valve) and valve.r_cathode else 1.0
+
+    def share(self, reading: Reading, y: Floats) -> Floats:
+        """How a proportional error shows on a logarithmic scale."""
+        return 1.0 - self.added(reading) * np.exp(-y) if self.added(reading) else np.ones_like(y)
+
+
+def front_output(index: Mapping[tuple[str, str, str], int], plus: str, minus: str) -> int | None:
+    """Which output of the front an alternating voltage between two nodes is."""
+    if minus == GROUND:
+        minus = ""
+    for a, b in ((plus, minus), (minus, plus)):
+        for b_ in (b, GROUND) if b == "" else (b,):
+            if ("ac", a, b_) in index:
+                return index["ac", a, b_]
+    return None
+
+
+def overload(reading: Reading) -> float:
+    """What the meter shows as OL. [ohm]"""
+    ranges = reading.meter.on(Function.OHMS).ranges
+    return max(ranges[-1].full, 1e3) if ranges else R_OVERLOAD
