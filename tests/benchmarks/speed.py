@@ -16,6 +16,8 @@ import sys
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+# Else every process compiles the package anew.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.benchmarks import growth, predictions, processes
