@@ -199,6 +199,25 @@ def write_whole(path: Path, text: str, *, replace: bool = False) -> None:
                         "left") from None  # fmt: skip
 
 
+def refuse_existing(name: str | None, *, replace: bool) -> None:
+    """Say before a simulation what `write_whole` would say after it.
+
+    Parameters
+    ----------
+    name : str or None
+        Where something will be written; None or "-" for nowhere.
+    replace : bool
+        Whether a file that exists may be replaced.
+
+    Raises
+    ------
+    InputError
+        If there is a file that may not be replaced.
+    """
+    if name is not None and name != "-" and not replace and os.path.isfile(name):  # noqa: PTH113 - odd names
+        raise _exists(Path(name))
+
+
 def _write_file(path: Path, target: Path, text: str, replace: bool) -> None:
     mode = 0o666 & ~_umask()
     if target.exists():

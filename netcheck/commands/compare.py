@@ -71,6 +71,9 @@ def command(circuit: str, readings: str, *, json_: bool, svg: str | None, replac
     With --before or --was the job is closed: did the repair do what was predicted, is there
     anything left to explain, and do the valves idle as wanted? Exits with 0 if so, else with 1.
     """
+    from ..files import refuse_existing  # noqa: PLC0415 - keeps --help quick
+
+    refuse_existing(svg, replace=replace)
     is_drawn = svg is not None or json_ or not (no_plot or quiet)
     found = _compared(circuit, readings, is_drawn, **asked)
     if svg is not None:

@@ -57,12 +57,13 @@ def command(
     one_standard_input(circuit, readings)
     if readings is None and stage is not None:
         raise InputError("--stage: there are no readings without a sheet")
+    from ..files import refuse_existing, write_whole  # noqa: PLC0415 - keeps --help quick
+
+    refuse_existing(output, replace=replace)
     picture = _drawn(circuit, readings, at, stage, theme, not no_check)
     if output == "-":
         emit(picture)
     else:
-        from ..files import write_whole  # noqa: PLC0415 - keeps --help quick
-
         write_whole(Path(output), picture, replace=replace)
     return CLEAN
 

@@ -52,12 +52,13 @@ def command(
     name of an example circuit, or "-" for standard input.
     """
     from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
+    from ..files import refuse_existing, write_whole  # noqa: PLC0415
 
+    refuse_existing(svg, replace=replace)
     with Service(workers=2) as service:
         service.start()  # it loads its libraries while the circuit is read
         prediction = _predict(service, file, **asked)
         if svg is not None:
-            from ..files import write_whole  # noqa: PLC0415
             from ..report.picture import travel_svg  # noqa: PLC0415
 
             write_whole(Path(svg), travel_svg(prediction), replace=replace)

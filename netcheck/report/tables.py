@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from .findings import WIDTH
+
+_NUMBER_AND_UNIT = re.compile(
+    r"(\d) (?=(?:[pnumkMG]?(?:V|A|W|F|Hz|s|ohm)(?:ac|dc|pp|rms)?|%|bit)(?!\w))"
+)
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> list[str]:
@@ -31,8 +36,10 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> 
 
 
 def paragraph(text: str, indent: str = "", first: str | None = None) -> list[str]:
-    """A text broken into lines."""
+    """A text broken into lines, but not between a number and its unit."""
     import textwrap  # noqa: PLC0415 - keeps start-up quick
 
-    return textwrap.wrap(text, WIDTH, initial_indent=indent if first is None else first,
-                         subsequent_indent=indent, break_on_hyphens=False)  # fmt: skip
+    lines = textwrap.wrap(_NUMBER_AND_UNIT.sub("\\1\x1f", text), WIDTH,
+                          initial_indent=indent if first is None else first,
+                          subsequent_indent=indent, break_on_hyphens=False)  # fmt: skip
+    return [line.replace("\x1f", " ") for line in lines]

@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 
 from netcheck.cli import run
+from netcheck.engine.service import Service
 from netcheck.report.data import schema
 
 pytestmark = pytest.mark.usefixtures("service")
@@ -161,3 +162,24 @@ def test_another_value_is_another_part(
         assert run(["predict", *words, "--json"]) == 0
         found.append(json.loads(capsys.readouterr().out)["grids"]["grid1"]["volts"])
     assert found[0] == pytest.approx(found[1], abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["predict", CIRCUIT, "--svg"], ["compare", CIRCUIT, CIRCUIT, "--svg"],
+     ["draw", CIRCUIT, "-o"]],
+    ids=lambda words: words[0],
+)  # fmt: skip
+def test_a_file_that_may_not_be_replaced_is_refused_before_the_simulation(
+    words: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    def simulated(*_: object, **__: object) -> list[object]:
+        raise AssertionError("it was simulated")
+
+    monkeypatch.setattr(Service, "solve", simulated)
+    target = tmp_path / "picture.svg"
+    target.write_text("mine", "utf-8")
+    assert run([*words, str(target)]) == 2
+    assert "exists already" in capsys.readouterr().err
+    assert target.read_text("utf-8") == "mine"
