@@ -28,6 +28,7 @@ from .steady import Problem
 
 _MOST = 64  # circuits remembered: to look through more takes as long as it saves
 _ANOTHER = 1.0  # difference of logarithms that makes a value another one [1]
+_LEAST = 1e-30  # of any value [SI]
 _ALIKE = 1e-6  # difference between the shares of sources that were turned up together [1]
 
 
@@ -92,7 +93,8 @@ class Neighbours:
             self._names.setdefault(name, len(self._names))
         row = np.full(len(self._names), np.nan)
         for name, value in values.items():
-            row[self._names[name]] = math.log(value)
+            # What is no value at all is refused later, in words.
+            row[self._names[name]] = math.log(max(value, _LEAST))
         return row
 
 
