@@ -63,7 +63,7 @@ def switch_on(predictor: Predictor, values: Values, final: Mapping[str, float]) 
     times: dict[str, float | None] = dict.fromkeys(final)
     for waves in stretches(elements(predictor.section.circuit, values), frequency, LONGEST,
                            service=predictor.service, steps_per_cycle=_STEPS_PER_CYCLE,
-                           cycles=25):  # fmt: skip
+                           cycles=10):  # fmt: skip
         for node in list(waiting):
             reached = _reached(waves, waves.v[at[node]], waiting[node])
             if reached is not None:
