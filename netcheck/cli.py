@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import os
 import sys
@@ -17,6 +18,9 @@ from .terminal import CAUTION, NO_ANSWER, STOPPED, UNUSABLE, complain, steady_ou
 # Matrices here have ten rows: threads that share one only wait for each other. It has to be said
 # before numpy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+SELDOM = 100_000
+"""New objects after which a program looks for garbage in rings. [count]"""
 
 _COMMANDS = {
     "bench": "Ask for readings one at a time until the part is named.",
@@ -167,4 +171,7 @@ def _input_explained(error: InputError) -> str:
 
 def main() -> NoReturn:
     """Run as a program."""
+    # Modules are read by the hundred, and none of what they make is garbage: to look for some
+    # over and over takes a tenth of a short command.
+    gc.set_threshold(SELDOM)
     sys.exit(run())
