@@ -19,8 +19,7 @@ from .terminal import CAUTION, NO_ANSWER, STOPPED, UNUSABLE, complain, steady_ou
 # before numpy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-SELDOM = 100_000
-"""New objects after which a program looks for garbage in rings. [count]"""
+_SELDOM = 100_000  # new objects after which Python looks for garbage in rings [count]
 
 _COMMANDS = {
     "bench": "Ask for readings one at a time until the part is named.",
@@ -173,5 +172,5 @@ def main() -> NoReturn:
     """Run as a program."""
     # Modules are read by the hundred, and none of what they make is garbage: to look for some
     # over and over takes a tenth of a short command.
-    gc.set_threshold(SELDOM)
+    gc.set_threshold(_SELDOM)
     sys.exit(run())

@@ -1,22 +1,24 @@
-"""Which way each part moves the grids: computed, part by part."""
+"""Which way each part moves the grids: computed, part by part.
+
+What lies behind the rectifier takes the fast path; the rest is simulated whole.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
+import numpy as np
+
+from .model import Value
 from .netlist import Pot, Resistor, Supply, Winding, Zener
-
-if TYPE_CHECKING:
-    from .model import Value
-    from .predictor import Predictor
+from .predictor import Predictor
+from .tolerance import parameters_in_front
 
 _Moves: TypeAlias = dict[str, dict[str, float]]
 
 STEP = 0.10
 """Each value is raised by this share. [1]"""
-LEAST = 2e-3
-"""Smaller changes of a grid are called none: below what a bench meter shows. [V]"""
 
 
 def effects(predictor: Predictor) -> dict[str, dict[str, float]]:
@@ -38,9 +40,6 @@ def effects(predictor: Predictor) -> dict[str, dict[str, float]]:
     EngineError
         If the simulator cannot answer.
     """
-    # The words below are wanted without simulation too.
-    from .tolerance import parameters_in_front  # noqa: PLC0415
-
     section, base = predictor.section, predictor.values()
     parts = [part.name for part in section.circuit.parts
              if isinstance(part, Resistor | Pot | Winding | Supply | Zener)]  # fmt: skip
@@ -66,8 +65,6 @@ def _behind(predictor: Predictor, base: Mapping[str, Value], parts: Sequence[str
     """What the parts behind them do: by the fast path, which lets the port's voltage give way."""
     if not parts:
         return {}
-    import numpy as np  # noqa: PLC0415
-
     share = 1.0 + STEP * np.eye(len(parts), len(parts) + 1, k=1)
     raised = {name: base[name] * share[k] for k, name in enumerate(parts)}
     means = predictor.means({**base, **raised}, len(parts) + 1)
@@ -76,17 +73,3 @@ def _behind(predictor: Predictor, base: Mapping[str, Value], parts: Sequence[str
         name: {node: float(v[k] - v[0]) for node, v in watched.items()}
         for k, name in enumerate(parts, start=1)
     }
-
-
-def in_words(moves: Mapping[str, float]) -> str:
-    """What raising a part does to the grids: "grids more negative, less current"."""
-    down = [node for node, v in moves.items() if v < -LEAST]
-    up = [node for node, v in moves.items() if v > LEAST]
-    if not down and not up:
-        return "hardly moves the grids"
-    said = []
-    for nodes, way in ((down, "more negative, less current"), (up, "less negative, more current")):
-        if nodes:
-            who = "grids" if len(nodes) == len(moves) else ", ".join(nodes)
-            said.append(f"{who} {way}")
-    return "; ".join(said)

@@ -23,7 +23,6 @@ LEFT_BEHIND = 600.0
 long. [s]"""
 
 _MANY = 2000  # names in a folder that are compared
-_CHOOSE_ANOTHER = "choose another name, or remove the file first"
 
 
 def read_source(name: str) -> Source:
@@ -215,7 +214,7 @@ def refuse_existing(name: str | None, *, replace: bool) -> None:
         If there is a file that may not be replaced.
     """
     if name is not None and name != "-" and not replace and os.path.isfile(name):  # noqa: PTH113 - odd names
-        raise _exists(Path(name))
+        raise _exists(Path(name), "choose another name, or replace it with --replace")
 
 
 def _write_file(path: Path, target: Path, text: str, replace: bool) -> None:
@@ -273,9 +272,9 @@ def _name(temporary: Path, target: Path, replace: bool, path: Path) -> None:
     temporary.replace(target)
 
 
-def _exists(path: Path) -> InputError:
-    return _unusable(str(path), "file-exists", "the file exists already and is left as it is",
-                     _CHOOSE_ANOTHER)  # fmt: skip
+def _exists(path: Path, fix: str = "choose another name, or remove the file first") -> InputError:
+    what = "the file exists already and is left as it is"
+    return _unusable(str(path), "file-exists", what, fix)
 
 
 def _umask() -> int:

@@ -127,6 +127,10 @@ class Section:
         """For every node the one that stands for it once links have joined some."""
         return joined(self.circuit)
 
+    def at(self, node: str) -> str:
+        """The node that stands for this one once links have joined some; OPEN for itself."""
+        return self.joined.get(node, node)
+
     def _kept(self, keep: Callable[[Part], bool]) -> Graph:
         kept = Graph()
         kept.add_nodes_from(self.graph.nodes(data=True))

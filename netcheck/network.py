@@ -100,7 +100,7 @@ class Network:
 
     def has(self, node: str) -> bool:
         """Whether a node lies behind the rectifiers, so that this network knows its voltage."""
-        node = self._section.joined.get(node, node)
+        node = self._section.at(node)
         return node == GROUND or node in self.nodes
 
     def means(self, values: Values, curves: Mapping[str, PortCurve], rows: int = 1) -> Means:

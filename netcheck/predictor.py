@@ -17,7 +17,6 @@ from .engine.elements import Element, Floats, SteadyState, terminals
 from .engine.neighbours import Neighbours
 from .engine.preflight import check, shown
 from .engine.service import Service
-from .engine.steady import attempts
 from .errors import EngineError
 from .graph import Section
 from .model import Value, Values, elements, nominal_values
@@ -152,28 +151,10 @@ class Predictor:
         """The same; if every answer is needed, none is sought after one that failed."""
         self._refuse_floating()
         circuits = [[*elements(self.section.circuit, v), *extra] for v, extra in states]
-        found: list[SteadyState | EngineError] = []
-        if not self._neighbours.any and circuits:  # the first one shortens the search for the rest
-            found = self._attempted(circuits[:1], patient=True, every=every)
-            if every and isinstance(found[0], EngineError):
-                return [found[0]]
-        found += self._attempted(circuits[len(found) :], patient=patient, every=every)
+        found = self._neighbours.attempts(
+            circuits, self.frequency, service=self.service, patient=patient, every=every
+        )
         return [self._operating(s) if isinstance(s, SteadyState) else s for s in found]
-
-    def _attempted(
-        self, circuits: Sequence[Sequence[Element]], *, patient: bool, every: bool
-    ) -> list[SteadyState | EngineError]:
-        """Steady states of circuits, each sought from the nearest one that is known."""
-        near, f = self._neighbours, self.frequency
-        found: list[SteadyState | EngineError | None] = [near.known(one) for one in circuits]
-        new = [k for k, state in enumerate(found) if state is None]
-        problems = [near.problem(circuits[k], f, patient=patient) for k in new]
-        answers = attempts(problems, service=self.service, every=every) if new else []
-        for k, answer in zip(new, answers, strict=True):
-            found[k] = answer
-            if isinstance(answer, SteadyState):
-                near.note(circuits[k], answer)
-        return cast("list[SteadyState | EngineError]", found)
 
     def _refuse_floating(self) -> None:
         """Refuse a section whose nodes have no voltage, be it for the fast path.

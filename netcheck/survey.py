@@ -88,7 +88,7 @@ def survey(circuit: Circuit, name: str, service: Service | None) -> Survey:
 
 def _simulated(drawn: Survey, service: Service) -> Survey:
     """The same, with ratings held against a simulation and effects computed."""
-    from .effects import effects  # noqa: PLC0415 - numpy takes time a plain check need not spend
+    from .effects import effects  # noqa: PLC0415 - a plain check does not simulate
     from .predictor import Predictor  # noqa: PLC0415
     from .worstcase import stresses  # noqa: PLC0415
 

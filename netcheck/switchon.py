@@ -16,6 +16,7 @@ LONGEST = 20.0
 """Simulated at the most; a bias that is slower is said to be slower than this. [s]"""
 SHARE = 0.9
 """The bias counts as there when it has come this far. [1]"""
+_PIECE = 10  # periods simulated before it is looked at: many a bias is up after no more [count]
 _STEPS_PER_CYCLE = 60  # the envelope is wanted, not the shape of the current pulses
 
 
@@ -63,7 +64,7 @@ def switch_on(predictor: Predictor, values: Values, final: Mapping[str, float]) 
     times: dict[str, float | None] = dict.fromkeys(final)
     for waves in stretches(elements(predictor.section.circuit, values), frequency, LONGEST,
                            service=predictor.service, steps_per_cycle=_STEPS_PER_CYCLE,
-                           cycles=10):  # fmt: skip
+                           cycles=_PIECE):  # fmt: skip
         for node in list(waiting):
             reached = _reached(waves, waves.v[at[node]], waiting[node])
             if reached is not None:

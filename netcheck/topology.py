@@ -83,7 +83,7 @@ class Topology:
 
     def at(self, node: str) -> str:
         """The node that stands for `node` once links have joined some."""
-        return self.section.joined.get(node, node)
+        return self.section.at(node)
 
     @functools.cached_property
     def edges(self) -> tuple[Edge, ...]:

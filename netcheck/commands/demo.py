@@ -30,6 +30,9 @@ def command(output: str | None, replace: bool) -> int:
     The amplifier, its chassis and the readings are invented. "netcheck circuits --show
     two-6v6gt-foot" prints the circuit, with ".readings" behind the name the sheet.
     """
+    from ..files import refuse_existing  # noqa: PLC0415 - keeps --help quick
+
+    refuse_existing(output, replace=replace)
     job, _ = gathered(NAME, NAME, Asked(), panel=output is not None)
     write_job(job, output, None, replace)
     if output is None:

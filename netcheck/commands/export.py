@@ -26,12 +26,13 @@ def command(file: str, at: tuple[str, ...], changes: tuple[str, ...], output: st
     from ..changes import read_changes, read_positions  # noqa: PLC0415 - keeps --help quick
     from ..engine.export import export_deck  # noqa: PLC0415
     from ..engine.service import Service  # noqa: PLC0415
-    from ..files import write_whole  # noqa: PLC0415
+    from ..files import refuse_existing, write_whole  # noqa: PLC0415
     from ..graph import Section  # noqa: PLC0415
     from ..model import elements  # noqa: PLC0415
     from ..netlist import Pot  # noqa: PLC0415
     from ..predictor import Predictor  # noqa: PLC0415
 
+    refuse_existing(output, replace=replace)
     circuit = load(file)
     position, fixed = read_positions(circuit, at)
     travel = {pot.name: 0.5 if position is None else position for pot in circuit.of(Pot)} | fixed

@@ -46,6 +46,9 @@ def command(circuit: str, readings: str | None, *, choice: int | None, apply_: s
     valve, or nothing has to be done, else with 1; with 1 also if no position of a pot suits
     all its valves.
     """
+    from ..files import refuse_existing  # noqa: PLC0415 - keeps --help quick
+
+    refuse_existing(apply_, replace=replace)
     found, drawn, findings = _found(circuit, readings, **asked)
     chosen = _choice(found, choice)
     if apply_ is not None:

@@ -110,12 +110,12 @@ def _see_that_it_can_be_written(output: str | None, pdf: str | None, replace: bo
         ready()
         if output not in (None, "-") and Path(pdf).absolute() == Path(str(output)).absolute():
             raise InputError("--pdf: the page and the PDF need a file each")
+    from ..files import refuse_existing  # noqa: PLC0415 - keeps --help quick
+
     for name in (output, pdf):
         if name is None or name == "-":
             continue
-        if not replace and Path(name).is_file():
-            raise InputError(f"{name}: the file exists already and is left as it is; --replace "
-                             "lets it be replaced")  # fmt: skip
+        refuse_existing(name, replace=replace)
         if not Path(name).absolute().parent.is_dir():
             raise InputError(f"{name}: there is no such folder to write it to")
 

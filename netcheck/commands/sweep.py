@@ -88,14 +88,15 @@ def _outcome(found: Substitution | Chart, why_not: dict[str, str]) -> list[str]:
 
 def _refuse(parts: tuple[str, ...], show: str | None, svg: str | None, replace: bool) -> None:
     """What is wrong with a command, as far as that can be told before the simulation."""
+    from ..files import refuse_existing  # noqa: PLC0415 - keeps --help quick
+
     if len(parts) > 2:
         raise InputError("one part, or two for a chart: more cannot be shown")
     if len(parts) == 2 and parts[0] == parts[1]:
         raise InputError(f"{parts[0]} is named twice; a chart takes two different parts")
     if show is not None and len(parts) == 1:
         raise InputError("--show is for the chart of two parts")
-    if svg is not None and not replace and Path(svg).is_file():
-        raise InputError(f"--svg: {svg} exists already; --replace replaces it")
+    refuse_existing(svg, replace=replace)
 
 
 def _swept(circuit: str, parts: tuple[str, ...], *, window: str | None, changes: tuple[str, ...],

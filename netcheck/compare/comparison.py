@@ -24,8 +24,6 @@ from .expected import (
     bands,
     expected,
     mains_read,
-    off_scale,
-    on_scale,
     simulated,
     unknown_pots,
 )
@@ -291,7 +289,7 @@ def _alone(model: SectionModel, readout: Readout, mains: MainsRead | None, sprea
     x = as_drawn(model, readout.coordinates, mains)
     found = []
     for k, (reading, band) in enumerate(zip(readout.readings, bands(readout, spread), strict=True)):
-        drawn = off_scale(readout, reading, float(spread.drawn[k]))
+        drawn = readout.scales.seen(reading, float(spread.drawn[k]))
         if reading.kind is Kind.MAINS:  # the prediction is made for it
             found.append(Compared(reading, drawn))
             continue
@@ -310,7 +308,7 @@ def _conduction(model: SectionModel, readout: Readout, x: Floats, k: int, deviat
                        V_MOST if v_test is None else v_test)  # fmt: skip
     least = measured.y + _LOW * measured.sigma
     fitting = [way for way in ways
-               if deviation < -_LOW and on_scale(readout, reading, way.r) < least]  # fmt: skip
+               if deviation < -_LOW and readout.scales.y(reading, way.r) < least]  # fmt: skip
     # Where no test volts are stated junctions are not taken to conduct; that they may is said.
     return (fitting, False) if v_test is None else (ways, bool(fitting))
 

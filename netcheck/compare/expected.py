@@ -21,16 +21,15 @@ from ..readings import OVERLOAD, Kind, Reading, function_of
 from ..readout.coordinates import BOX, EVEN, NORMAL, Coordinates, Prior, Priors, fixed, gain
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
+from ..readout.scales import ALMOST, RESISTANCES, overload
 from ..readout.scores import even_scores
 
 DRAWS = 2048
 """Sound chassis behind each band, a multiple of `_AT_ONCE`. [count]"""
 _AT_ONCE = 256  # of them that are solved together: derivatives of many take much memory
 _LIMITS = (0.025, 0.975)
-_ALMOST = 0.9999  # of its largest range is OL, after arithmetic [1]
 _LEAST_SOURCE = 0.05  # what a source that is stated to have no resistance is taken to have [ohm]
 _VOLTS = frozenset({Kind.DC, Kind.AC, Kind.RIPPLE})
-_OHMS = frozenset({Kind.OHMS, Kind.LIFTED})
 
 _State = tuple[Values, Sequence[Element]]
 
@@ -135,7 +134,7 @@ def expected(model: SectionModel, readout: Readout, mains: MainsRead | None, *,
     where = [k for k, r in enumerate(readout.readings) if r.kind in _VOLTS]
     whole = simulated(model, [readout.readings[k] for k in where], mains)
     for k, (v, is_settled) in zip(where, whole, strict=True):
-        drawn[k] = on_scale(readout, readout.readings[k], v)
+        drawn[k] = readout.scales.y(readout.readings[k], v)
         settled = settled and is_settled
     sound = _sound(readout, mains, with_meter, scores or _scores) + (drawn - fast)
     for k, reading in enumerate(readout.readings):
@@ -257,30 +256,6 @@ def _volts(model: SectionModel, reading: Reading, answer: Operating) -> float:
 # ------------------------------------------------------------------------- scales
 
 
-def on_scale(readout: Readout, reading: Reading, value: float) -> float:
-    """A value on the scale that the readout gives for its kind of reading."""
-    if reading.kind is Kind.DC:
-        return value
-    if value == OVERLOAD:
-        return readout.scales.measured(reading).y
-    return math.log(max(max(value, 0.0) + readout.scales.added(reading), 1e-15))
-
-
-def off_scale(readout: Readout, reading: Reading, y: float) -> float:
-    """The value that a number on the scale of a reading stands for; `OVERLOAD` for OL. [SI]"""
-    if reading.kind is Kind.DC:
-        return y
-    value = max(math.exp(y) - readout.scales.added(reading), 0.0)
-    is_ol = reading.kind in _OHMS and value >= _ALMOST * overload(readout, reading)
-    return OVERLOAD if is_ol else value
-
-
-def overload(readout: Readout, reading: Reading) -> float:
-    """From here on the meter shows OL. [ohm]"""
-    as_ol = Reading(Kind.OHMS, OVERLOAD, 0.0, reading.state, reading.meter)
-    return math.exp(readout.scales.measured(as_ol).y) - readout.scales.added(as_ol)
-
-
 def bands(readout: Readout, spread: Expected) -> list[tuple[float, float]]:
     """Limits between which each reading lies on 95 of 100 sound chassis. [SI]"""
     noise = np.random.default_rng(2).standard_normal(spread.sound.shape)
@@ -297,8 +272,8 @@ def bands(readout: Readout, spread: Expected) -> list[tuple[float, float]]:
             shown = np.exp(spread.sound[:, k])
             error = own * np.minimum(shown, math.exp(measured.y))
             every = np.maximum(shown - readout.scales.added(reading) + error, 0.0)
-        if reading.kind in _OHMS:
-            every = np.where(every >= _ALMOST * overload(readout, reading), OVERLOAD, every)
+        if reading.kind in RESISTANCES:
+            every = np.where(every >= ALMOST * overload(reading), OVERLOAD, every)
         low, high = np.quantile(every, _LIMITS, method="nearest")
         found.append((float(low), float(high)))
     return found

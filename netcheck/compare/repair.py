@@ -28,7 +28,7 @@ from ..readout.model import SectionModel
 from ..readout.readout import Readout
 from ..valves import lookup
 from .comparison import Comparison, Joint, Verdict, agreement
-from .expected import DRAWS, Expected, Scores, expected, mains_read, off_scale
+from .expected import DRAWS, Expected, Scores, expected, mains_read
 
 _ANYWHERE = frozenset({Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR})
 """What is read wherever the pots stand."""
@@ -243,8 +243,8 @@ def _changes(
         back: Callable[[float], float] = _back(other, kb)
         found.append(Change(
             one.readings[ka], other.readings[kb],
-            off_scale(one, one.readings[ka], float(spread[0].drawn[ka])),
-            off_scale(other, other.readings[kb], float(spread[1].drawn[kb])),
+            one.scales.seen(one.readings[ka], float(spread[0].drawn[ka])),
+            other.scales.seen(other.readings[kb], float(spread[1].drawn[kb])),
             back(float(y[0, k] + difference.drawn[k])), (back(low), back(high)),
             float(deviation[k]),
         ))  # fmt: skip
@@ -252,7 +252,7 @@ def _changes(
 
 
 def _back(readout: Readout, k: int) -> Callable[[float], float]:
-    return lambda y: off_scale(readout, readout.readings[k], y)
+    return lambda y: readout.scales.seen(readout.readings[k], y)
 
 
 def _difference(one: Expected, other: Expected, a: np.ndarray[tuple[int, ...], np.dtype[np.intp]],

@@ -197,7 +197,7 @@ def _with_leaks(readout: Readout, fits: Sequence[Fits], likely: Sequence[str], y
     """
     section = readout.model.section
     parts = [section.circuit.part(name) for name in likely]
-    at = dict.fromkeys(section.joined.get(node, node) for part in parts if part is not None
+    at = dict.fromkeys(section.at(node) for part in parts if part is not None
                        for _, node in part.terminals)  # fmt: skip
     wide = Readout(readout.model.with_undrawn_leaks(list(at)[:_MOST_NODES]), readout.readings, year)
     leaks = undrawn_leaks(wide.model.undrawn)

@@ -14,13 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..engine.elements import Floats
-from ..readings import OVERLOAD, Kind, Reading
+from ..readings import OVERLOAD, Kind
 from ..readout.coordinates import NORMAL, Prior, Priors, fixed
 from ..readout.readout import Readout
 from ..readout.scores import even_scores
 from .diagnosis import Diagnosis, surprise
 from .fit import Fits
-from .gain import shown
 from .hypotheses import NOTHING, Hypothesis
 from .suspects import Suspect, joined
 
@@ -110,7 +109,7 @@ def evidence(diagnosis: Diagnosis, suspect: Suspect) -> list[Evidence]:
     if any(bits > 0.0 for _, bits in split):
         return [
             Evidence(j, readout.readings[j].nominal, _bounds(readout, j, healthy.points[j]),
-                     value_of(readout, j, float(faulty.points[j][1])), bits)
+                     readout.scales.seen(readout.readings[j], float(faulty.points[j][1])), bits)
             for j, bits in split
         ]  # fmt: skip
     split = _telling((_beside_others(fits, k) - _beside_others(sound, k_sound)) / math.log(2.0))
@@ -129,16 +128,6 @@ def odd_readings(diagnosis: Diagnosis) -> list[Odd]:
     readings = diagnosis.readout.readings
     return [Odd(j, readings[j].nominal, _wanted(diagnosis.readout, fits, k, j), float(off[j]))
             for j in order[:_MOST]]  # fmt: skip
-
-
-def value_of(readout: Readout, k: int, y: float) -> float:
-    """A value on the scale of comparison as a meter shows it, `OVERLOAD` included. [SI]"""
-    reading = readout.readings[k]
-    if reading.kind in {Kind.OHMS, Kind.LIFTED}:
-        most: Reading = replace(reading, nominal=OVERLOAD, last_digit=0.0)
-        if y > readout.scales.measured(most).y - 0.01:
-            return OVERLOAD
-    return shown(readout, k, y)
 
 
 def _place(diagnosis: Diagnosis, hypothesis: Hypothesis | None) -> tuple[Fits, int]:
@@ -233,12 +222,13 @@ def _sigma_at(readout: Readout, j: int, y: float) -> float:
     reading = readout.readings[j]
     if reading.nominal == OVERLOAD:
         return readout.measured[j].sigma
-    return readout.scales.measured(replace(reading, nominal=value_of(readout, j, y))).sigma
+    at = replace(reading, nominal=readout.scales.seen(reading, y))
+    return readout.scales.measured(at).sigma
 
 
 def _bounds(readout: Readout, j: int, points: Sequence[float] | Floats
             ) -> tuple[float, float, float]:  # fmt: skip
-    low, middle, high = (value_of(readout, j, float(y)) for y in points)
+    low, middle, high = (readout.scales.seen(readout.readings[j], float(y)) for y in points)
     return low, middle, high
 
 

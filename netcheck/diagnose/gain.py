@@ -16,7 +16,6 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..engine.elements import Floats
-from ..readings import Kind, Reading
 from ..readout.coordinates import Priors
 from ..readout.readout import Readout
 from ..readout.scores import even_scores
@@ -146,7 +145,7 @@ def _sigma(readout: Readout, y: Floats, weight: Floats) -> Floats:
     """Error of each candidate, at the value it probably shows."""
     found = np.empty(y.shape[1])
     for k, reading in enumerate(readout.readings):
-        middle = shown(readout, k, _quantiles(y[:, k], weight)[1])
+        middle = readout.scales.value(reading, _quantiles(y[:, k], weight)[1])
         size = max(abs(middle), 1e-9)
         digit = 10.0 ** math.ceil(math.log10(size / _DIGITS))
         likely = replace(reading, nominal=middle, last_digit=digit)
@@ -156,16 +155,9 @@ def _sigma(readout: Readout, y: Floats, weight: Floats) -> Floats:
 
 def _likely(readout: Readout, k: int, y: Floats, weight: Floats) -> tuple[float, float, float]:
     """What a reading would show: 5 %, 50 % and 95 % points. [SI]"""
-    low, middle, high = (shown(readout, k, y) for y in _quantiles(y, weight / weight.sum()))
+    reading, scales = readout.readings[k], readout.scales
+    low, middle, high = (scales.value(reading, y) for y in _quantiles(y, weight / weight.sum()))
     return low, middle, high
-
-
-def shown(readout: Readout, k: int, y: float) -> float:
-    """A value on the scale of comparison as the meter shows it. [SI]"""
-    reading: Reading = readout.readings[k]
-    if reading.kind is Kind.DC:
-        return y
-    return max(math.exp(y) - readout.scales.added(reading), 0.0)
 
 
 def _quantiles(y: Floats, weight: Floats) -> tuple[float, float, float]:

@@ -8,10 +8,11 @@ sources differ alike, all voltages are guessed to.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
+from ..errors import EngineError
 from .elements import (
     Capacitance,
     DcSource,
@@ -21,10 +22,10 @@ from .elements import (
     Junction,
     Resistance,
     SineSource,
-    Slope,
     SteadyState,
 )
-from .steady import Problem
+from .service import Service
+from .steady import Problem, attempts
 
 _MOST = 64  # circuits remembered: to look through more takes as long as it saves
 _ANOTHER = 1.0  # difference of logarithms that makes a value another one [1]
@@ -36,33 +37,74 @@ class Neighbours:
     """Circuits much like each other, of which steady states have been found."""
 
     def __init__(self) -> None:
+        self._found: dict[tuple[Element, ...], SteadyState] = {}
         self._names: dict[str, int] = {}
-        self._values = np.empty((0, 0))
-        self._found: list[tuple[Mapping[str, float], SteadyState]] = []
-        self._known: dict[tuple[Element, ...], SteadyState] = {}
-        self._slope: Slope | None = None
+        self._values = np.empty((0, 0))  # a row for each that was found
 
-    @property
-    def any(self) -> bool:
-        """Whether a search has been seen to its end."""
-        return bool(self._found)
+    def attempts(
+        self,
+        circuits: Sequence[Elements],
+        frequency: float | None,
+        *,
+        service: Service,
+        patient: bool = True,
+        every: bool = False,
+    ) -> list[SteadyState | EngineError]:
+        """Find steady states; with none known as yet the first alone, to shorten the rest.
+
+        Parameters
+        ----------
+        circuits : sequence of sequence of Element
+            The circuits.
+        frequency : float or None
+            Frequency of their sine sources. [Hz]
+        service : Service
+            Who simulates.
+        patient : bool
+            Whether to wait for those that are hard to find; the first always is waited for.
+        every : bool
+            Whether they are of use together only, see `steady.attempts`; then after a first one
+            that fails there is no other.
+
+        Returns
+        -------
+        list of SteadyState or EngineError
+            In the order of the circuits.
+
+        Raises
+        ------
+        EngineError
+            When a circuit is refused before it is simulated.
+        """
+        answers: list[SteadyState | EngineError] = []
+        if not self._found and circuits:
+            answers = self._sought(circuits[:1], frequency, service, patient=True, every=every)
+            if every and isinstance(answers[0], EngineError):
+                return answers
+        rest = circuits[len(answers) :]
+        return answers + self._sought(rest, frequency, service, patient=patient, every=every)
+
+    def _sought(self, circuits: Sequence[Elements], frequency: float | None, service: Service,
+                *, patient: bool, every: bool) -> list[SteadyState | EngineError]:  # fmt: skip
+        """Those that are known, and the others each from the nearest of them."""
+        new = [one for one in map(tuple, circuits) if one not in self._found]
+        problems = [self.problem(one, frequency, patient=patient) for one in new]
+        found = dict(zip(new, attempts(problems, service=service, every=every), strict=True))
+        for circuit, state in found.items():
+            if isinstance(state, SteadyState):
+                self.note(circuit, state)
+        known = {**self._found, **found}
+        return [known[tuple(one)] for one in circuits]
 
     def note(self, circuit: Elements, state: SteadyState) -> None:
-        """Remember what was found."""
-        if self._slope is None:
-            self._slope = state.slope
-        if not state.converged or len(self._found) >= _MOST:
+        """Remember what was found, if that is settled and there is room."""
+        if not state.converged or len(self._found) >= _MOST or tuple(circuit) in self._found:
             return
         row = self._row(circuit)
         wider = np.full((len(self._found), row.size), np.nan)
         wider[:, : self._values.shape[1]] = self._values
         self._values = np.vstack([wider, row])
-        self._found.append((_sources(circuit), state))
-        self._known[tuple(circuit)] = state
-
-    def known(self, circuit: Elements) -> SteadyState | None:
-        """What was found for this very circuit."""
-        return self._known.get(tuple(circuit))
+        self._found[tuple(circuit)] = state
 
     def problem(self, circuit: Elements, frequency: float | None, *,
                 patient: bool = True) -> Problem:  # fmt: skip
@@ -70,8 +112,10 @@ class Neighbours:
 
         The first is asked for its slope, which shortens the search for the rest.
         """
+        slopes = (state.slope for state in self._found.values() if state.slope is not None)
+        slope = next(slopes, None)
         return Problem(circuit, frequency, self._start(circuit), patient=patient,
-                       slope=self._slope, slope_wanted=self._slope is None)  # fmt: skip
+                       slope=slope, slope_wanted=slope is None)  # fmt: skip
 
     def _start(self, circuit: Elements) -> Mapping[str, float]:
         """Capacitor voltages of the nearest one, in proportion to the sources. [V]"""
@@ -82,9 +126,9 @@ class Neighbours:
         apart = np.abs(self._values - row[:known])
         missing = np.isnan(self._values) != np.isnan(row[:known])
         apart = np.where(missing, _ANOTHER, np.minimum(np.nan_to_num(apart), _ANOTHER))
-        sources, state = self._found[int(apart.sum(axis=1).argmin())]
-        share = _share(sources, _sources(circuit))
-        return {name: v * share for name, v in state.start.items()}
+        nearest = list(self._found)[int(apart.sum(axis=1).argmin())]
+        share = _share(_sources(nearest), _sources(circuit))
+        return {name: v * share for name, v in self._found[nearest].start.items()}
 
     def _row(self, circuit: Elements) -> Floats:
         """Logarithms of a circuit's values, in columns by name."""
@@ -118,13 +162,5 @@ def _share(before: Mapping[str, float], now: Mapping[str, float]) -> float:
 
 def _sources(circuit: Elements) -> dict[str, float]:
     """Voltage of each source by its name. [V]"""
-
-    def volts(one: Element) -> float | None:
-        match one:
-            case SineSource():
-                return one.v_peak
-            case DcSource():
-                return one.v
-        return None
-
-    return {one.name: v for one in circuit if (v := volts(one)) is not None}
+    peaks = {one.name: one.v_peak for one in circuit if isinstance(one, SineSource)}
+    return peaks | {one.name: one.v for one in circuit if isinstance(one, DcSource)}

@@ -27,7 +27,8 @@ WORTH_ANOTHER = 40
 """Jobs for each worker, for which starting it pays: one takes about 10 ms. [count]"""
 
 WORTH_SHARING = 4
-"""Jobs for each worker, if it has started already. [count]"""
+"""Jobs for each worker that is ready: handing them out takes no time, but all are waited for
+that were handed out last. [count]"""
 
 MOST_OVERDUE = 2
 """Of one list of jobs that take too long: its circuits are alike, the rest is given up. [count]"""
@@ -54,7 +55,7 @@ class Service:
     timeout : float
         Longest time for one job. [s]
     workers : int
-        Most worker processes; more than one only serve lists of jobs. [count]
+        Most worker processes; more than one only serve lists of several jobs. [count]
     memory : int
         Memory that a worker may take for its runs, where the system can bound it. [byte]
     """
@@ -77,9 +78,9 @@ class Service:
         The others follow when it is ready: the caller has work of its own to begin with, and
         loading more than one at a time would take from that.
         """
-        self._is_open = True
-        first, *rest = self._workers
-        first.start(self._start_rest if rest else None)
+        with self._lock:
+            self._is_open = True
+        self._workers[0].start(self._start_rest)
 
     def _start_rest(self) -> None:
         with self._lock:
@@ -151,8 +152,8 @@ class Service:
     def _crew(self, jobs: int) -> list[_Worker]:
         """The workers for so many jobs: those that are ready, or for many all of them."""
         first, *rest = self._workers
-        waiting = [worker for worker in rest if jobs >= 2 * WORTH_ANOTHER or worker.is_ready]
-        return [first, *waiting][: max(1, jobs // WORTH_SHARING)]
+        others = [one for one in rest if jobs >= 2 * WORTH_ANOTHER or one.is_ready]
+        return [first, *others][: max(1, jobs // WORTH_SHARING)]
 
 
 def _work_off(

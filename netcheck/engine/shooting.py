@@ -32,10 +32,16 @@ STEP_TOLERANCE = (5e-4, 1e-5)
 """Largest predicted distance from the steady state, likewise: [V] and [1]."""
 
 DOUBT = 0.1
-"""The share of that distance that needs no proof. [1]"""
+"""The share of that distance that needs no proof: with a slope found out here, but for a state
+some way off, it is too short by no more than some ten times. [1]"""
 
 PROVED = 0.25
-"""What a step may leave of the distance to show that the slope is right. [1]"""
+"""What a step may leave of the distance to show that the slope is right: within a third then,
+and the distance that it predicts too. [1]"""
+
+_FAR = (0.5, 1.0)
+# A step beyond half of the largest voltage, and a volt, is no correction any more: the slope is
+# of another circuit altogether, and ngspice might fail at where it leads. [1], [V]
 
 MOST_CYCLES = 150
 """Periods spent on the search before it is given up for plain waiting. [count]"""
@@ -175,7 +181,7 @@ class _Search:
         if slope is None or slope.names != self._names:
             return None
         step = _solve(slope.matrix, -self._change)
-        near = np.abs(step).max() <= 0.5 * np.abs(self._x).max() + 1.0
+        near = _largest(step) <= _FAR[0] * _largest(self._x) + _FAR[1]
         return slope.matrix if near else None
 
     def _try(

@@ -7,7 +7,6 @@ periods (0.3 ms beside 1 ms for the period itself), and only the last waveforms 
 
 from __future__ import annotations
 
-import gc
 import os
 import queue
 import signal
@@ -38,7 +37,6 @@ def main(memory: int) -> None:
 def _serve(memory: int) -> None:
     # Ctrl-C reaches the whole process group; what becomes of this one the parent decides.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    gc.set_threshold(100_000)  # as the command line does, for the same reason
     answers = _take_standard_output()
     jobs: queue.SimpleQueue[Job] = queue.SimpleQueue()
     threading.Thread(target=_listen, args=(sys.stdin.buffer, jobs), daemon=True).start()

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..engine.elements import Floats, SteadyState
+from ..engine.elements import Elements, Floats, SteadyState
+from ..engine.neighbours import Neighbours
 from ..engine.preflight import check
-from ..engine.steady import Problem, attempts
 from ..errors import EngineError
 from ..idling import IdlingValve, idle, idling_valve
 from ..model import Values
@@ -94,7 +94,7 @@ class Bench:
         self.valves = self._ready()
         sound = held(self.drawn.elements(self.states[0]))
         self._held = sound | {n for n in self.section.circuit.nodes if self.drawn.at(n) in sound}
-        self._start: Mapping[str, float] = {}
+        self._neighbours = Neighbours()
         self._travels: dict[str, Floats] = {}
 
     def _ready(self) -> list[IdlingValve]:
@@ -160,7 +160,7 @@ class Bench:
         """What each wiring does in each state."""
         frequency = self.predictor.frequency
         answers: list[list[SteadyState | EngineError]] = [[] for _ in wirings]
-        due: list[tuple[int, Problem]] = []
+        due: list[tuple[int, Elements]] = []
         for k, wiring in enumerate(wirings):
             for state in states:
                 elements = anchored(wiring.elements(state), self._held)
@@ -169,11 +169,14 @@ class Bench:
                 except EngineError as error:
                     answers[k].append(error)
                 else:
-                    due.append((k, Problem(elements, frequency, self._start, patient=False)))
+                    due.append((k, elements))
         for begun in range(0, len(due), _AT_ONCE):
             progress(what, begun, len(due))
             part = due[begun : begun + _AT_ONCE]
-            found = attempts([problem for _, problem in part], service=self.predictor.service)
+            found = self._neighbours.attempts(
+                [elements for _, elements in part], frequency,
+                service=self.predictor.service, patient=False,
+            )  # fmt: skip
             for (k, _), answer in zip(part, found, strict=True):
                 answers[k].append(answer)
         return answers
@@ -186,15 +189,14 @@ class Bench:
         EngineError
             If the simulator cannot answer.
         """
-        f, states = self.predictor.frequency, []
-        for state in self.states:
-            found = attempts([Problem(self.drawn.elements(state), f, self._start)],
-                             service=self.predictor.service)[0]  # fmt: skip
-            if isinstance(found, EngineError):
-                raise found
-            self._start = found.start
-            states.append(found)
-        return self._outcome(self.drawn, states)
+        found = self._neighbours.attempts(
+            [self.drawn.elements(state) for state in self.states], self.predictor.frequency,
+            service=self.predictor.service, every=True,
+        )  # fmt: skip
+        for answer in found:
+            if isinstance(answer, EngineError):
+                raise answer
+        return self._outcome(self.drawn, found)
 
     def _outcome(self, wiring: Wiring, answers: Sequence[SteadyState | EngineError]) -> Outcome:
         watched = self.section.watched

@@ -12,8 +12,8 @@ from ..assumed import statements
 from ..compare import Repair
 from ..diagnose.account import Account
 from ..diagnose.diagnosis import Verdict
-from ..effects import in_words
 from ..finding import Finding, Severity
+from ..moves import in_words
 from ..order import Order
 from ..remedy.study import Remedies
 from ..report.comparison import StageComparison

@@ -100,7 +100,7 @@ def _unloaded(predictor: Predictor) -> tuple[dict[str, float], float]:
     front, inside = (frozenset(), frozenset()) if cut is None else (cut.front, cut.front_nodes)
     found = {c.name: max(abs(work[c.name].v_high), abs(work[c.name].v_low))
              for c in circuit.of(Capacitor) if c.name in work and c.name not in front}  # fmt: skip
-    behind = [node for node in answer.mean if section.joined.get(node, node) not in inside]
+    behind = [node for node in answer.mean if section.at(node) not in inside]
     most = [max((abs(one.mean[node]) for node in behind), default=0.0) for one in (loaded, answer)]
     return found, most[1] / most[0] if most[0] else 1.0
 
@@ -110,7 +110,7 @@ def _loads(predictor: Predictor) -> list[str]:
     section, known = predictor.section, roles(predictor.section)
     found = [r.name for r in section.circuit.of(Resistor) if known.get(r.name) in _LOADS]
     for pot in section.circuit.of(Pot):
-        ends = {section.joined.get(node, node) for _, node in pot.terminals}
+        ends = {section.at(node) for _, node in pot.terminals}
         if GROUND in ends and known.get(pot.name) is Role.BIAS_POT:
             found.append(pot.name)
     return found

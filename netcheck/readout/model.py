@@ -139,7 +139,7 @@ class SectionModel:
         return found
 
     def _at(self, node: str) -> str:
-        return self.section.joined.get(node, node)
+        return self.section.at(node)
 
     def _pot_branches(self, pot: Pot) -> list[Branch]:
         inner = f"{pot.name} wiper"

@@ -59,6 +59,7 @@ class Readout:
     def __init__(self, model: SectionModel, readings: Sequence[Reading], year: int) -> None:
         self.model = model
         self.scales = Scales(model)
+        self._at = model.section.at
         self.unused = tuple(r for r in readings if not self._is_usable(r))
         self.readings = tuple(r for r in readings if self._is_usable(r))
         self.coordinates: Coordinates = coordinates(
@@ -105,9 +106,6 @@ class Readout:
 
     # --- what can be read
 
-    def _at(self, node: str) -> str:
-        return self.scales.at(node)
-
     def _is_usable(self, reading: Reading) -> bool:
         kind, model = reading.kind, self.model
         if kind in {Kind.PLATE, Kind.SCREEN}:
@@ -118,7 +116,10 @@ class Readout:
             return self._is_alternating_usable(reading)
         if kind is Kind.DC:
             known = {*model.live_wiring.nodes, *model.front_nodes, GROUND}
-            return {self._at(reading.plus), self._at(reading.minus)} <= known
+            return {
+                self._at(reading.plus),
+                self._at(reading.minus),
+            } <= known
         if kind is Kind.LIFTED:  # what a diode or a winding shows then is no coordinate
             part = model.section.circuit.part(reading.part)
             return isinstance(part, Resistor | Pot | Capacitor)
@@ -247,7 +248,11 @@ class Readout:
         return v * share, by
 
     def _ripple(self, reading: Reading, state: LiveState) -> tuple[Floats, Floats]:
-        front, plus, minus = self.model.front, self._at(reading.plus), self._at(reading.minus)
+        front, plus, minus = (
+            self.model.front,
+            self._at(reading.plus),
+            self._at(reading.minus),
+        )
         assert front is not None
         output = front_output(front.index, plus, minus)
         if output is not None:
@@ -265,7 +270,10 @@ class Readout:
     def _loaded(self, reading: Reading, w: Floats, by: Floats, state: LiveState
                 ) -> tuple[Floats, Floats]:  # fmt: skip
         """Alternating volts in front of the rectifier as the meter leaves them."""
-        front, nodes = self.model.front, (self._at(reading.plus), self._at(reading.minus))
+        front, nodes = (
+            self.model.front,
+            (self._at(reading.plus), self._at(reading.minus)),
+        )
         assert front is not None
         r = sum(front.r_seen.get(("ac", node), 0.0) for node in nodes)
         name = f"{reading.meter.name}.input"

@@ -25,6 +25,11 @@ I_ADDED = 50e-6
 """Currents are compared as ln(I + this): near cut-off a valve's curve says little. [A]"""
 ESR_ADDED = 0.2
 """Series resistances are compared as ln(ESR + this). [ohm]"""
+ALMOST = 0.9999
+"""From this share of its largest range on a meter shows OL, after arithmetic. [1]"""
+RESISTANCES = frozenset({Kind.OHMS, Kind.LIFTED})
+"""What can be beyond a meter's largest range."""
+_OL_ERROR = 0.05  # of the resistance from which on it shows OL
 _RIPPLE_ERROR = 0.08  # of the ripple by this path against a whole simulation
 _FORM = 0.01  # an averaging meter on a mains that is not quite a sine
 _V_ERROR = 0.01  # of mean volts by this path [V]
@@ -59,15 +64,11 @@ class Scales:
     def __init__(self, model: SectionModel) -> None:
         self._model = model
 
-    def at(self, node: str) -> str:
-        """The node that stands for this one and all that links join to it."""
-        return self._model.section.joined.get(node, node)
-
     def measured(self, reading: Reading) -> Measured:
         """The reading on its scale, with the error that is its own."""
         nominal, kind = reading.nominal, reading.kind
         if nominal == OVERLOAD:
-            return Measured(math.log(overload(reading) + R_ADDED), 0.05)
+            return Measured(self.y(reading, OVERLOAD), _OL_ERROR)
         function = function_of(kind)
         limits = reading.meter.uncertainty(function, nominal, reading.last_digit)
         own = math.hypot(limits.gain * abs(nominal) * math.sqrt(0.5), limits.floor) / 2.0
@@ -79,16 +80,33 @@ class Scales:
             sigma = math.hypot(sigma, _FORM if self._is_in_front(reading) else _RIPPLE_ERROR)
         if kind is Kind.OHMS and not reading.state.discharged:
             sigma *= _UNSAFE
-        return Measured(math.log(max(max(nominal, 0.0) + added, 1e-15)), sigma)
+        return Measured(self.y(reading, nominal), sigma)
+
+    def y(self, reading: Reading, value: float) -> float:
+        """A value on the scale of a reading; `OVERLOAD` as where the meter shows OL."""
+        if reading.kind is Kind.DC:
+            return value
+        value = overload(reading) if value == OVERLOAD else max(value, 0.0)
+        return math.log(max(value + self.added(reading), 1e-15))
+
+    def value(self, reading: Reading, y: float) -> float:
+        """The value that a number on the scale of a reading stands for. [SI]"""
+        return y if reading.kind is Kind.DC else max(math.exp(y) - self.added(reading), 0.0)
+
+    def seen(self, reading: Reading, y: float) -> float:
+        """The same as a meter shows it, `OVERLOAD` included. [SI]"""
+        value = self.value(reading, y)
+        is_ol = reading.kind in RESISTANCES and value >= ALMOST * overload(reading)
+        return OVERLOAD if is_ol else value
 
     def _is_in_front(self, reading: Reading) -> bool:
-        front, leads = self._model.front, (self.at(reading.plus), self.at(reading.minus))
+        front, leads = self._model.front, map(self._model.section.at, (reading.plus, reading.minus))
         return front is not None and front_output(front.index, *leads) is not None
 
     def added(self, reading: Reading) -> float:
         """What is added to a reading before its logarithm is taken. [SI]"""
         kind = reading.kind
-        if kind in {Kind.OHMS, Kind.LIFTED}:
+        if kind in RESISTANCES:
             return R_ADDED
         if kind is Kind.ESR:
             return ESR_ADDED

@@ -118,7 +118,7 @@ def _nodes(p: Prediction) -> list[str]:
     for node, volts in p.nodes.items():
         if node == "ground":
             continue
-        mark = "reservoir" if p.section.joined.get(node, node) in p.outlets else ""
+        mark = "reservoir" if p.section.at(node) in p.outlets else ""
         rows.append([node, *(show(volts[n], V) if abs(volts[n]) > 5e-3 else "0 V" for n in picks),
                      _ripple(float(np.max(p.node_ripple[node]))), mark])  # fmt: skip
     return table(head, rows)

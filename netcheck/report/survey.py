@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..effects import in_words
+from ..moves import in_words
 from ..survey import Survey
 from .findings import render, tally
 from .tables import paragraph

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from collections.abc import Sequence
 
 from .findings import WIDTH
@@ -37,8 +38,6 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> 
 
 def paragraph(text: str, indent: str = "", first: str | None = None) -> list[str]:
     """A text broken into lines, but not between a number and its unit."""
-    import textwrap  # noqa: PLC0415 - keeps start-up quick
-
     lines = textwrap.wrap(_NUMBER_AND_UNIT.sub("\\1\x1f", text), WIDTH,
                           initial_indent=indent if first is None else first,
                           subsequent_indent=indent, break_on_hyphens=False)  # fmt: skip

@@ -22,7 +22,7 @@ def _look_fed(case: Case) -> Iterator[Problem]:
     joined = case.section.joined
     paths = nx.relabel_nodes(case.section.dc, joined)
     paths.remove_node(GROUND)
-    outside = {joined.get(node, node) for node in case.section.circuit.elsewhere}
+    outside = set(map(case.section.at, case.section.circuit.elsewhere))
     for grid, valves in case.section.grids.items():
         volts = case.network.volts(grid)
         if joined[grid] == GROUND or (volts is not None and any(abs(volts) > NOTHING)):

@@ -20,7 +20,7 @@ def _look_floating(case: Case) -> Iterator[Problem]:
     good: capacitor C9 from lone to sweep 100n
     """
     joined = case.section.joined
-    outside = {joined.get(node, node) for node in case.section.circuit.elsewhere}
+    outside = set(map(case.section.at, case.section.circuit.elsewhere))
     paths = nx.relabel_nodes(case.section.dc, joined)
     paths.add_node(GROUND)
     for island in nx.connected_components(paths):

@@ -30,7 +30,8 @@ from ..parse.entries import (
     UseMeter,
     ValvesHead,
 )
-from ..readings import OVERLOAD, Function, Kind, Reading, State
+from ..readings import OVERLOAD, Kind, Reading, State
+from ..readout.scales import RESISTANCES, overload
 from .session import Reached
 from .things import ANYWHERE
 
@@ -58,7 +59,6 @@ _BAR = 24  # characters of a bar that stands for certainty [count]
 _SHOWN = 4  # suspects [count]
 _LEAST = 0.02  # a suspect less probable is one of the others [1]
 _STANDS_OUT = 0.2  # a suspect from here on does [1]
-_R_OVERLOAD = 20e6  # of a meter whose ranges are not stated [ohm]
 _COMPARED = 6  # suspects that are looked at for the two that a reading tells apart [count]
 _APART = 1.0  # widths by which two suspects have to differ to be told apart [1]
 _WIDE = 3.0  # times the width of a sound section's range [1]
@@ -138,10 +138,9 @@ def _name(suspect: Suspect, diagnosis: Diagnosis) -> str:
 def _value(reading: Reading, value: float) -> str:
     if reading.kind is Kind.DC and abs(value) < _NOTHING:
         value = 0.0
-    if reading.kind in {Kind.OHMS, Kind.LIFTED}:
-        ranges = reading.meter.on(Function.OHMS).ranges
-        if value > 0.98 * (ranges[-1].full if ranges else _R_OVERLOAD):
-            return "OL"
+    # Of what is likely, which is a range.
+    if reading.kind in RESISTANCES and value > 0.98 * overload(reading):
+        return "OL"
     return shown(reading.kind, value)
 
 

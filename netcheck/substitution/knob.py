@@ -112,12 +112,11 @@ def state_of(
     """
     changes: dict[str, Value] = {}
     added: list[Resistance] = []
-    joined = predictor.section.joined
     for knob, value in settings:
         if value is None:
             continue
         if knob.way is Way.ACROSS:
-            a, b = (joined.get(node, node) for node in terminals(knob.part))
+            a, b = map(predictor.section.at, terminals(knob.part))
             if a != b and OPEN not in (a, b):
                 added.append(Resistance(f"box across {knob.part.name}", a, b, value))
         elif value != knob.fitted:

@@ -71,8 +71,7 @@ def why_nothing(predictor: Predictor, knob: Knob, swept: Sequence[str]) -> str:
 
 def _ends(predictor: Predictor, knob: Knob) -> tuple[str, str]:
     """The nodes that a part joins, links seen through."""
-    joined = predictor.section.joined
-    first, last = (joined.get(node, node) for node in terminals(knob.part))
+    first, last = map(predictor.section.at, terminals(knob.part))
     return first, last
 
 

@@ -8,11 +8,11 @@ from itertools import product
 
 import numpy as np
 
-from ..effects import in_words
 from ..engine.elements import Element, Floats
 from ..errors import EngineError, InputError
 from ..graph import Section
 from ..model import Value
+from ..moves import in_words
 from ..netlist import Pot
 from ..predictor import Operating, Predictor
 from ..sweeping import swept_pots

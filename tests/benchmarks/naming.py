@@ -301,19 +301,19 @@ class Slip:
     """Which reading of a session is misread, if one is: one of the first that can be."""
 
     def __init__(self, bench: Bench, chassis: Chassis, faults: Sequence[Fault]) -> None:
-        slips = [fault for fault in faults if fault.part == READING]
-        rest = [fault for fault in faults if fault.part != READING]
+        slip = next((fault for fault in faults if fault.part == READING), None)
+        rest = [fault for fault in faults if fault is not slip]
         self._misreading = chassis
         self._right = Chassis(bench.section, rest, chassis.seed, bench.service)
-        self._due = [int((slip.second or 0.0) * SLIPS_WITHIN) for slip in slips]
+        self._before = -1 if slip is None else int((slip.second or 0.0) * SLIPS_WITHIN)
         self.struck: int | None = None
 
     def reader(self, item: plans.Item, place: int) -> Chassis:
         """Who reads an item, which will be at a place among the readings."""
-        if not self._due or self._misreading.misread([item]) is None:
+        if self._before < 0 or self._misreading.misread([item]) is None:
             return self._right
-        self._due[0] -= 1
-        if self._due[0] != -1:
+        self._before -= 1
+        if self._before >= 0:
             return self._right
         self.struck = place
         return self._misreading

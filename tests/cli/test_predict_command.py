@@ -167,7 +167,8 @@ def test_another_value_is_another_part(
 @pytest.mark.parametrize(
     "words",
     [["predict", CIRCUIT, "--svg"], ["compare", CIRCUIT, CIRCUIT, "--svg"],
-     ["draw", CIRCUIT, "-o"]],
+     ["draw", CIRCUIT, "-o"], ["sweep", CIRCUIT, "R3", "--svg"], ["export", CIRCUIT, "-o"],
+     ["remedy", CIRCUIT, "--apply"], ["report", CIRCUIT, "-o"], ["demo", "-o"]],
     ids=lambda words: words[0],
 )  # fmt: skip
 def test_a_file_that_may_not_be_replaced_is_refused_before_the_simulation(
@@ -181,5 +182,7 @@ def test_a_file_that_may_not_be_replaced_is_refused_before_the_simulation(
     target = tmp_path / "picture.svg"
     target.write_text("mine", "utf-8")
     assert run([*words, str(target)]) == 2
-    assert "exists already" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "exists already" in said
+    assert "--replace" in said
     assert target.read_text("utf-8") == "mine"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from netcheck.compare import compare
-from netcheck.compare.expected import as_drawn, bands, expected, off_scale, on_scale
+from netcheck.compare.expected import as_drawn, bands, expected
 from netcheck.readings import Kind, Meter, Reading, State
 from netcheck.readout.coordinates import Priors
 from netcheck.readout.readout import Readout
@@ -34,7 +34,7 @@ def test_bands_hold_95_of_100_sound_chassis(name: str, bench: Bench) -> None:
     first = Readout(model, blank, YEAR)
     drawn = expected(model, first, None).drawn
     readings = [
-        Reading(r.kind, off_scale(first, r, float(y)), 1e-3 * abs(off_scale(first, r, float(y))),
+        Reading(r.kind, first.scales.seen(r, float(y)), 1e-3 * abs(first.scales.seen(r, float(y))),
                 r.state, DMM, r.plus, r.minus, r.part)
         for r, y in zip(blank, drawn, strict=True)
     ]  # fmt: skip
@@ -48,10 +48,10 @@ def test_bands_hold_95_of_100_sound_chassis(name: str, bench: Bench) -> None:
     y += spread.drawn - readout.predict(as_drawn(model, readout.coordinates, None)[None])[0]
     y += spread.own * rng.standard_normal(y.shape)
     # A meter shows no less than nothing, which the scale of the readout knows nothing of.
-    nothing = [-np.inf if r.kind is Kind.DC else on_scale(readout, r, 0.0) for r in readings]
+    nothing = [-np.inf if r.kind is Kind.DC else readout.scales.y(r, 0.0) for r in readings]
     shown = np.maximum(y, nothing)
     limits = [
-        [on_scale(readout, reading, value) for value in band]
+        [readout.scales.y(reading, value) for value in band]
         for reading, band in zip(readings, bands(readout, spread), strict=True)
     ]
     low, high = np.array(limits).T

@@ -17,9 +17,11 @@ from netcheck.engine.elements import (
     SteadyState,
     Waveforms,
 )
+from netcheck.engine.jobs import Answer, Job
 from netcheck.engine.neighbours import Neighbours
 from netcheck.engine.service import Service
-from netcheck.engine.steady import steady_states
+from netcheck.engine.steady import steady_state, steady_states
+from netcheck.errors import EngineError
 
 from .circuits import half_wave
 
@@ -50,12 +52,48 @@ def test_with_nothing_known_it_begins_at_nought_and_asks_for_the_slope() -> None
     assert problem.slope_wanted
 
 
-def test_the_very_same_circuit_is_known() -> None:
-    near = Neighbours()
-    found = state(C1=1.0)
-    near.note(CIRCUIT, found)
-    assert near.known(list(CIRCUIT)) is found
-    assert near.known(scaled(Resistance, 1.01)) is None
+class Counting(Service):
+    """A simulator that counts what it is asked."""
+
+    def __init__(self, asked: Service) -> None:
+        super().__init__()
+        self._asked, self.lists = asked, list[int]()
+
+    def solve(self, jobs: Sequence[Job], *, every: bool = False) -> list[Answer | EngineError]:
+        self.lists.append(len(jobs))
+        return self._asked.solve(jobs, every=every)
+
+
+def test_the_very_same_circuit_is_simulated_once(service: Service) -> None:
+    near, counting = Neighbours(), Counting(service)
+    other = scaled(Resistance, 1.01)
+    first = near.attempts([CIRCUIT, other, CIRCUIT], FREQUENCY, service=counting)
+    again = near.attempts([other, CIRCUIT], FREQUENCY, service=counting)
+    assert [one for one in counting.lists if one] == [1, 1]
+    assert first[0] is first[2] is again[1]
+    assert again[0] is first[1]
+
+
+def test_the_first_alone_then_the_rest_together(service: Service) -> None:
+    near, counting = Neighbours(), Counting(service)
+    circuits = [scaled(Resistance, 1.0 + k / 100) for k in range(4)]
+    found = near.attempts(circuits, FREQUENCY, service=counting)
+    assert counting.lists == [1, 3]
+    alone = [steady_state(one, FREQUENCY, service=service) for one in circuits]
+    for ours, theirs in zip(found, alone, strict=True):
+        assert isinstance(ours, SteadyState)
+        assert ours.mean("m") == pytest.approx(theirs.mean("m"), abs=5e-3)
+
+
+def test_after_a_first_one_that_fails_there_is_no_other() -> None:
+    class Failing(Service):
+        def solve(self, jobs: Sequence[Job], *, every: bool = False) -> list[Answer | EngineError]:
+            return [EngineError("it was too odd") for _ in jobs]
+
+    circuits = [CIRCUIT, scaled(Resistance, 1.1)]
+    for every, count in ((True, 1), (False, 2)):
+        found = Neighbours().attempts(circuits, FREQUENCY, service=Failing(), every=every)
+        assert [str(one) for one in found] == ["it was too odd"] * count
 
 
 def test_the_nearest_is_taken() -> None:
@@ -85,7 +123,6 @@ def test_sources_that_are_turned_up_together_take_all_voltages_along() -> None:
 def test_what_did_not_settle_is_no_place_to_begin() -> None:
     near = Neighbours()
     near.note(CIRCUIT, replace(state(C1=10.0), converged=False))
-    assert not near.any
     assert near.problem(CIRCUIT, FREQUENCY).start == {}
 
 

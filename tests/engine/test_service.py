@@ -14,9 +14,17 @@ from pathlib import Path
 
 import pytest
 
-from netcheck.engine.elements import GROUND, CurrentSource, DcSource, Element, Junction, Resistance
+from netcheck.engine.elements import (
+    GROUND,
+    CurrentSource,
+    DcSource,
+    Element,
+    Junction,
+    Resistance,
+    SteadyState,
+)
 from netcheck.engine.jobs import SteadyJob, TransientJob, send
-from netcheck.engine.service import Service
+from netcheck.engine.service import WORTH_SHARING, Service
 from netcheck.engine.steady import steady_state, transient
 from netcheck.errors import EngineError, EngineMissing
 
@@ -100,6 +108,36 @@ def test_usable_again_after_closing(own: Service) -> None:
         works(own)
     with own:
         works(own)
+
+
+# Two at a time ------------------------------------------------------------------------------
+
+
+def test_the_second_worker_starts_when_the_first_is_ready(service: Service) -> None:
+    with Service(workers=2) as pair:
+        assert len(pair.pids) == 1
+        pair.version()
+        assert until(lambda: len(pair.pids) == 2)
+    assert pair.pids == []
+
+
+def test_a_closed_service_starts_no_second_worker(service: Service) -> None:
+    pair = Service(workers=2)
+    pair.start()
+    pair.close()
+    assert not until(lambda: bool(pair.pids), 0.5)
+
+
+def test_a_short_list_is_shared_once_both_are_ready(service: Service) -> None:
+    job = SteadyJob(tuple(ELEMENTS), FREQUENCY, {}, 200)
+    with Service(workers=2) as pair:
+        pair.version()
+        assert until(lambda: all(worker.is_ready for worker in pair._workers))
+        assert len(pair._crew(2 * WORTH_SHARING)) == 2
+        assert len(pair._crew(2 * WORTH_SHARING - 1)) == 1
+        states = pair.solve([job] * 9)
+    assert len({state.mean("n") for state in states if isinstance(state, SteadyState)}) == 1
+    assert len(states) == 9
 
 
 # Runs that go wrong -----------------------------------------------------------------------
