@@ -13,6 +13,7 @@ from __future__ import annotations
 import ctypes
 import ctypes.util
 import logging
+import math
 import os
 import re
 import shutil
@@ -327,12 +328,14 @@ class Ngspice:
         # After a failure there may be a plot all the same, with nothing in it.
         if not vectors or any(values.size == 0 for values in vectors.values()):
             return "it gave no result"
-        if not all(np.isfinite(values).all() for values in vectors.values()):
+        if not np.isfinite(np.concatenate(list(vectors.values()))).all():
             return "its result is not finite"
-        if end is not None and not np.isclose(vectors["time"][-1], end, rtol=1e-9):
+        if end is not None and not math.isclose(vectors["time"][-1], end, rel_tol=1e-9):
             return "it stopped before the end"
-        for node, name in self._deck.nodes.items():
-            if node != GROUND and np.abs(vectors[name]).max() > _V_ABSURD:
+        nodes = [node for node in self._deck.nodes if node != GROUND]
+        voltages = np.array([vectors[self._deck.nodes[node]] for node in nodes])
+        for node, v in zip(nodes, np.abs(voltages).max(axis=1), strict=True):
+            if v > _V_ABSURD:
                 return f"node {shown(node)} would go beyond {_V_ABSURD / 1e3:.0f} kV"
         return ""
 
