@@ -92,6 +92,12 @@ class Diagnosis:
     chance: float
     conducting: tuple[Reading, ...] = ()
 
+    @property
+    def common(self) -> tuple[str, ...]:
+        """Parts that are at fault whichever of the group it is."""
+        first, *others = (suspect.parts for suspect in self.group)
+        return tuple(p for p in first if all(p in parts for parts in others))
+
 
 def diagnose(
     model: SectionModel,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from ..engine.elements import GROUND
 from ..graph import Section
@@ -16,6 +16,7 @@ from .hypotheses import Hypothesis
 from .suspects import Mode, Suspect
 
 __all__ = [
+    "company_words",
     "dimension_of",
     "drawn",
     "effort_words",
@@ -241,6 +242,30 @@ def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
     if is_undrawn(suspect.parts[0]):
         return _undrawn_words(suspect.parts[0])
     return suspect.label
+
+
+def company_words(
+    parts: Sequence[tuple[str, ...]],
+    common: Sequence[str],
+    name: Callable[[Sequence[str]], str],
+    few: Callable[[Sequence[str]], str],
+) -> str:
+    """What goes with the parts that a group has in common: "alone or together with R5 or R6".
+
+    Parameters
+    ----------
+    parts : sequence of tuple of str
+        Of each suspect of the group.
+    common : sequence of str
+        What all of them share.
+    name : callable
+        Names parts that are at fault together.
+    few : callable
+        Lists names, of which one is it.
+    """
+    others = [tuple(p for p in one if p not in common) for one in parts]
+    alone = "" if all(others) else "alone or "
+    return f"{alone}together with {few([name(one) for one in others if one])}"
 
 
 def _undrawn_words(name: str) -> str:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from ..compare import Outcome, Repair
 from ..compare import Verdict as Agreement
 from ..diagnose.account import Account
 from ..diagnose.diagnosis import Verdict
-from ..diagnose.words import listed
+from ..diagnose.words import company_words, listed
 from ..idle import Stage, target
 from ..idle import Verdict as IdleVerdict
 from ..netlist import Part, Valve
@@ -24,7 +25,7 @@ from ..valves.practice import WINDOW
 from .changed import Changed
 from .gather import Job, StageFound
 from .idles import IdleFound, IdleRead, matched
-from .plain import PLAIN, SET, fault_words, kind_of, named, suspected
+from .plain import PLAIN, SET, fault_words, kind_of, named, parts_words, suspected
 from .tables import AMPERE, capital
 
 _WORDS = {
@@ -101,6 +102,10 @@ def _diagnosed(account: Account) -> str:
         return fault_words(circuit, found.group[0])
     names = [suspected(circuit, s) for s in found.group if s.parts]
     which = _few(list(dict.fromkeys(names)))
+    if found.verdict is Verdict.GROUP and found.common and len(names) > 1:
+        parts = [suspect.parts for suspect in found.group]
+        name = partial(parts_words, circuit)
+        which = f"{name(found.common)}, {company_words(parts, found.common, name, _few)}"
     if found.verdict is Verdict.GROUP:
         return (f"Something is wrong in {SET}: {which}. One more measurement will tell "
                 "which.")  # fmt: skip

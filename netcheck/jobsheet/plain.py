@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ..diagnose.suspects import Suspect
 from ..diagnose.words import listed
 from ..netlist import Circuit, Part
@@ -64,7 +66,12 @@ def named(part: Part | None, name: str) -> str:
 
 def suspected(circuit: Circuit, suspect: Suspect) -> str:
     """What may be at fault: "the resistor R3"."""
-    return listed([named(circuit.part(name), name) for name in suspect.parts])
+    return parts_words(circuit, suspect.parts)
+
+
+def parts_words(circuit: Circuit, parts: Sequence[str]) -> str:
+    """Parts with what they are: "the resistor R3 and the pot RV1"."""
+    return listed([named(circuit.part(name), name) for name in parts])
 
 
 def fault_words(circuit: Circuit, suspect: Suspect) -> str:

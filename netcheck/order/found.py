@@ -89,12 +89,12 @@ def diagnosed_needs(circuit: Circuit, found: Diagnosis, bearing: Bearing) -> Ite
     """
     if found.verdict not in (Verdict.NAMED, Verdict.GROUP):
         return
-    condition = "" if found.verdict is Verdict.NAMED else ONCE_FOUND
     for suspect in found.group:
         if suspect.mode.hypothesis.reading is not None:
             continue
         for name in suspect.parts:
             part = circuit.part(name)
+            condition = "" if name in found.common else ONCE_FOUND
             why = Reason(_words(found, suspect).removeprefix(f"{name} "), "the diagnosis")
             if isinstance(part, Valve):
                 yield set_of(circuit, part, why, condition)

@@ -12,6 +12,7 @@ from ..diagnose.explain import cause
 from ..diagnose.gain import NextReading
 from ..diagnose.suspects import Mode, Suspect
 from ..diagnose.words import (
+    company_words,
     drawn,
     effort_words,
     listed,
@@ -86,14 +87,26 @@ def verdict(account: Account) -> str:
     if told is Verdict.NAMED:
         return _named(account, found.group[0])
     if told is Verdict.GROUP:
-        return (f"Something is wrong with {_few(names, 'or')}: these readings cannot tell them "
-                "apart.")  # fmt: skip
+        return _group(account, names)
     sound = next(s.probability for s in found.group if not s.parts)
     if sound > 0.5:
         return (f"Probably nothing is wrong ({percent(sound)}), but these readings would also go "
                 f"with {_few(names, 'or')}. Undetermined until more is read.")  # fmt: skip
     return (f"Undetermined: {_few(names, 'or')} may be at fault, or nothing ({percent(sound)}). "
             "More readings are needed.")  # fmt: skip
+
+
+def _group(account: Account, names: Sequence[str]) -> str:
+    found = account.diagnosis
+    common = set(found.common)
+    if not common:
+        return (f"Something is wrong with {_few(names, 'or')}: these readings cannot tell them "
+                "apart.")  # fmt: skip
+    sure = percent(sum(s.probability for s in found.suspects if common <= set(s.parts)))
+    parts = [suspect.parts for suspect in found.group]
+    company = company_words(parts, found.common, listed, lambda n: _few(n, "or"))
+    return (f"Something is wrong with {listed(found.common)} ({sure} sure), {company}: these "
+            "readings cannot tell which.")  # fmt: skip
 
 
 def _few(names: Sequence[str], last: str) -> str:
