@@ -1,9 +1,9 @@
-"""Simulators that are lent to the tests, and that remember what they have answered.
+"""Simulators that are lent to the tests, and answers that are remembered.
 
 A command starts a simulator and ends it. To load ngspice takes longer than most of what is asked
-of it, and nearly half of what the tests ask has been asked before, to the last digit: the
+of it, and more than half of what the tests ask has been asked before, to the last digit: the
 examples as they are drawn, and with a part or two a little off. Every answer is one that ngspice
-has given in this run of the tests.
+has given in this run of the tests (`tests/remembered`).
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ import atexit
 import contextlib
 import os
 import pickle
-from collections import OrderedDict
 from collections.abc import Iterator
 from typing import Any
 from unittest import mock
@@ -20,12 +19,11 @@ from unittest import mock
 from netcheck.engine import service as engine
 from netcheck.engine.service import _Worker
 
-_REMEMBERED = 12_000
-"""Answers, of some 25 kB each. [count]"""
+from .remembered import Remembered
 
 _end = engine.Service.__exit__
 _idle: dict[tuple[object, ...], list[_Lent]] = {}
-_answers: OrderedDict[tuple[object, ...], bytes] = OrderedDict()
+_remembered = Remembered()
 
 
 class _Lent(_Worker):
@@ -36,15 +34,12 @@ class _Lent(_Worker):
         self.key = _key(timeout, memory)
 
     def ask(self, job: Any) -> Any:
-        """An answer, from memory if there is one."""
-        asked = (self.key, pickle.dumps(job))
-        if (known := _answers.get(asked)) is not None:
-            _answers.move_to_end(asked)
+        """An answer, one that was given before if there is one."""
+        asked = pickle.dumps((self.key, job))
+        if (known := _remembered.get(asked)) is not None:
             return pickle.loads(known)
         answer = super().ask(job)
-        _answers[asked] = pickle.dumps(answer)
-        if len(_answers) > _REMEMBERED:
-            _answers.popitem(last=False)
+        _remembered.add(asked, pickle.dumps(answer))
         return answer
 
 
