@@ -246,8 +246,8 @@ class BandFinder:
         signs = np.sign(np.stack([effects[name] for name in names])) * side
         corner = np.empty(signs.shape[1:])
         patterns = signs.reshape(len(names), -1).T
-        for pattern in np.unique(patterns, axis=0):
-            shifts = {n: float(s) * self.tolerances[n]
+        for pattern in sorted(set(map(tuple, patterns.tolist()))):
+            shifts = {n: s * self.tolerances[n]
                       for n, s in zip(names, pattern, strict=True) if s}  # fmt: skip
             same = np.all(patterns == pattern, axis=1).reshape(corner.shape)
             corner[same] = self._means(shifts)[same]

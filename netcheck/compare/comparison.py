@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 from enum import Enum
 
 import numpy as np
-from scipy.special import chdtrc, ndtr, ndtri
 
 from ..engine.elements import Floats
 from ..graph import Section
 from ..netlist import Valve
+from ..probability import chi_square_tail, normal_score, normal_share
 from ..readings import OVERLOAD, Kind, Reading
 from ..readout.junctions import V_MOST, Conduction, conductions
 from ..readout.model import SectionModel
@@ -249,7 +249,7 @@ class _Held:
         """How far out each of some readings is, by itself or from the others of them. [1]"""
         apart = np.abs(self.joint(which).apart)
         tail = self._tail[np.array(which, dtype=np.intp)]
-        by_itself = -ndtri(np.maximum(tail, _LEAST_TAIL) / 2.0)
+        by_itself = -normal_score(np.maximum(tail, _LEAST_TAIL) / 2.0)
         return dict(zip(which, np.maximum(apart, by_itself).tolist(), strict=True))
 
 
@@ -277,10 +277,10 @@ def agreement(off: Floats, covariance: Floats, tail: Floats) -> Joint:
     inverse = np.linalg.inv(covariance)
     misfit = float(off @ inverse @ off)
     apart = inverse @ off / np.sqrt(np.diag(inverse))
-    least = float(min(np.min(tail), np.min(2.0 * ndtr(-np.abs(apart)))))
+    least = float(min(np.min(tail), np.min(2.0 * normal_share(-np.abs(apart)))))
     # That one of so many is as far out by itself, or from the others.
     of_worst = -math.expm1(2.0 * count * math.log1p(-min(least, 1.0 - 1e-12)))
-    return Joint(misfit, count, float(chdtrc(count, misfit)), of_worst, apart)
+    return Joint(misfit, count, chi_square_tail(count, misfit), of_worst, apart)
 
 
 def _alone(model: SectionModel, readout: Readout, mains: MainsRead | None, spread: Expected,

@@ -12,11 +12,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import ndtr
 
 from ..engine.elements import Element, Floats, Resistance
 from ..model import Values
 from ..predictor import Operating, Predictor
+from ..probability import normal_share
 from ..readings import OVERLOAD, Kind, Reading, function_of
 from ..readout.coordinates import BOX, EVEN, NORMAL, Coordinates, Prior, Priors, fixed, gain
 from ..readout.model import SectionModel
@@ -69,7 +69,7 @@ class Expected:
         Parts are within their tolerance and not beyond; the meter's error is normal.
         """
         far = (y - self.sound) / self.own
-        one_side = np.minimum(ndtr(far).mean(axis=0), ndtr(-far).mean(axis=0))
+        one_side = np.minimum(normal_share(far).mean(axis=0), normal_share(-far).mean(axis=0))
         return np.asarray(np.minimum(2.0 * one_side, 1.0))
 
 

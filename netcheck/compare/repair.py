@@ -15,13 +15,13 @@ from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
-from scipy.special import ndtri
 
 from ..engine.elements import Floats
 from ..idle import Judged, Match, judge, match
 from ..idle import Stage as ValveStage
 from ..idle import Verdict as IdleVerdict
 from ..netlist import Circuit, Valve
+from ..probability import normal_score
 from ..readings import OVERLOAD, Kind, Reading
 from ..readout.coordinates import GAIN_SHARE
 from ..readout.model import SectionModel
@@ -304,7 +304,7 @@ def _scores(stage: str, changed: frozenset[str]) -> Scores:
 def _score(key: str) -> Floats:
     """Standard normal scores, the same ones for the same name, shape (DRAWS,). [1]"""
     rng = np.random.default_rng([zlib.crc32(key.encode()), 1])
-    return np.asarray(ndtri((rng.permutation(DRAWS) + 0.5) / DRAWS))
+    return rng.permutation(normal_score((np.arange(DRAWS) + 0.5) / DRAWS))
 
 
 # ---------------------------------------------------------------------- idle current

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from enum import Enum
 
 import numpy as np
-from scipy.special import chdtrc
 
 from ..engine.elements import Floats
 from ..graph import Section
+from ..probability import chi_square_tail
 from ..readings import Kind, Reading
 from ..readout.coordinates import FIXED, Priors
 from ..readout.junctions import conductions
@@ -284,7 +284,7 @@ def _chance(fits: Sequence[Fits], posterior: Floats, readings: int) -> float:
     best, total = 0.0, 0.0
     for k in np.argsort(-posterior, kind="stable"):
         free = readings - (1 if hypotheses[k].reading is not None and readings > 1 else 0)
-        best = max(best, float(chdtrc(free, misfits[k])))
+        best = max(best, chi_square_tail(free, float(misfits[k])))
         total += float(posterior[k])
         if total >= SURE:
             break

@@ -205,7 +205,8 @@ def _cuts(y: Floats, width: Floats, weight: Floats) -> Floats:
     order = np.argsort(points)
     each = np.tile(0.5 * weight + 0.5 / y.size, len(_SPREAD))[order]
     at = np.searchsorted(np.cumsum(each), np.linspace(0.0, each.sum(), _POINTS))
-    return np.unique(points[order[np.minimum(at, points.size - 1)]])
+    found = points[order[np.minimum(at, points.size - 1)]]
+    return found[np.diff(found, prepend=-np.inf) > 0.0]
 
 
 def _widths(y: Floats, sigma: float, weight: Floats,

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from scipy.special import ndtr
 
 from .. import assumed
 from ..engine.elements import Floats
@@ -31,6 +30,7 @@ from ..netlist import (
     Winding,
     Zener,
 )
+from ..probability import normal_share
 from ..readings import Function, Kind, Meter, Position, Reading, State, function_of
 from ..valves import lookup
 from ..valves.practice import SAMPLE_SPREAD
@@ -131,7 +131,7 @@ class Priors:
         x, dx_du : array, shape (n, coordinates)
         """
         kind, a, b = self.kind[rows], self.a[rows], self.b[rows]
-        share = ndtr(u)
+        share = normal_share(u)
         density = np.exp(-0.5 * u * u) / math.sqrt(2.0 * math.pi)
         x, slope = a.copy(), np.zeros_like(a)
         is_box = kind == BOX

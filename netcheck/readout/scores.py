@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import ndtri
 
 from ..engine.elements import Floats
+from ..probability import normal_score
 
 
 def even_scores(draws: int, size: int, seed: int) -> Floats:
@@ -31,4 +31,5 @@ def even_scores(draws: int, size: int, seed: int) -> Floats:
     """
     rng = np.random.default_rng(seed)
     order = rng.permuted(np.tile(np.arange(draws), (size, 1)), axis=1).T
-    return np.asarray(ndtri((order + 0.5) / draws), dtype=float)
+    even: Floats = normal_score((np.arange(draws) + 0.5) / draws)[order]
+    return even
