@@ -89,6 +89,10 @@ class _MeterLineReader:
 
     def _input(self, tree: Tree[Token], per_volt: bool) -> None:
         span, (text, *_) = self.f.span(tree), tokens_of(tree)
+        if text.endswith("%"):
+            self._of(tree, "this accuracy", f"dcv {text}")
+            self._current, self._lost = None, True  # what follows belongs to it
+            return
         if not self._once("input", "the input resistance", span):
             return
         r, slash, volt = text.partition("/")
