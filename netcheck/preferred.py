@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from dataclasses import dataclass
 from decimal import Decimal
 from enum import Enum
 from functools import cached_property
@@ -141,87 +140,9 @@ def values_between(lowest: float, highest: float, series: Series) -> tuple[float
     return tuple(_at(index, series) for index in range(first, after))
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """Two resistors in parallel.
-
-    Parameters
-    ----------
-    first, second : float
-        The smaller and the larger one. [ohm]
-    r : float
-        Resistance of the two together. [ohm]
-    error : float
-        Deviation of the pair from what was wanted, as a fraction of it. [1]
-    """
-
-    first: float
-    second: float
-    r: float
-    error: float
-
-
 def parallel(a: float, b: float) -> float:
     """Resistance of two resistors in parallel, in the unit of both."""
     return a * b / (a + b)
-
-
-def strap_across(fitted: float, wanted: float, series: Series) -> float | None:
-    """The preferred resistor that, across the one fitted, comes nearest to `wanted`.
-
-    Parameters
-    ----------
-    fitted, wanted : float
-        Resistance that is there, and that the two shall have together. [ohm]
-    series : Series
-        To choose from.
-
-    Returns
-    -------
-    float or None
-        None where `wanted` is not below `fitted`: a strap only ever lowers. [ohm]
-    """
-    if wanted >= fitted * (1 - _SAME):
-        return None
-    exact = fitted * wanted / (fitted - wanted)
-    near = (nearest(exact, series), *neighbours(exact, series))
-    return min(near, key=lambda r: abs(math.log(parallel(fitted, r) / wanted)))
-
-
-def parallel_pairs(
-    wanted: float, series: Series, count: int = 5, max_ratio: float = 100.0
-) -> list[Pair]:
-    """The pairs of preferred resistors that come nearest to a resistance.
-
-    Parameters
-    ----------
-    wanted : float
-        Resistance of the two in parallel. [ohm]
-    series : Series
-        To choose from.
-    count : int
-        How many pairs at most. [count]
-    max_ratio : float
-        Largest ratio of the two; a much larger one drowns in the other's tolerance. [1]
-
-    Returns
-    -------
-    list of Pair
-        The nearest first; both of a pair are above `wanted`.
-    """
-    pairs = []
-    # Equal resistors of twice `wanted` are the largest; one step of E3 more for rounding.
-    for first in values_between(wanted, 5 * wanted, series):
-        if first <= wanted * (1 + _SAME):
-            continue
-        exact = first * wanted / (first - wanted)
-        place = _first_from(min(max(exact, first), max_ratio * first), series)
-        for index in range(place - count, place + count + 1):
-            second = _at(index, series)
-            if first <= second <= max_ratio * first * (1 + _SAME):
-                r = parallel(first, second)
-                pairs.append(Pair(first, second, r, r / wanted - 1))
-    return sorted(pairs, key=lambda pair: (abs(pair.error), pair.second))[:count]
 
 
 def likely_meant(value: float, series: Series) -> list[tuple[float, str]]:

@@ -320,8 +320,3 @@ def _judged(found: Sequence[Suspect], unfit: bool) -> tuple[Verdict, tuple[Suspe
         sure = len(group) == 1
         return (Verdict.SOUND if sure else Verdict.UNDETERMINED), tuple(group)
     return (Verdict.NAMED if len(group) == 1 else Verdict.GROUP), tuple(group)
-
-
-def entropy(probabilities: Sequence[float]) -> float:
-    """Entropy of probabilities. [bit]"""
-    return -sum(p * math.log2(p) for p in probabilities if p > 0)

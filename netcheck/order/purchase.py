@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from ..bands import write_bands
 from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Zener
-from ..quantity import Dimension, show_part
+from ..quantity import Dimension, ValueProblem, show_part
 from ..remedy.ratings import Buy, buy
 from ..remedy.ways import NEW_TOLERANCE
 from ..stress import Stress
@@ -63,6 +64,20 @@ class Purchase:
             words.append("105 C")
         return " ".join(filter(None, words))
 
+    @property
+    def bands(self) -> tuple[str, ...]:
+        """The colours by which to find a resistor in the drawer; empty where it has none."""
+        is_banded = self.kind == "resistor" and (self.power or 0.0) <= _W_BANDED
+        if not is_banded or self.value is None or self.tolerance is None:
+            return ()
+        try:
+            return write_bands(self.value, self.tolerance)
+        except ValueProblem:
+            return ()
+
+
+_W_BANDED = 2.0
+"""Beyond that the value is printed on the body (common practice). [W]"""
 
 _DIMENSIONS = {
     "resistor": Dimension.OHM,

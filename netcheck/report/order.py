@@ -74,6 +74,8 @@ def _head_of(line: Line) -> list[str]:
 
 def _line(line: Line) -> list[str]:
     text = _head_of(line)
+    if line.purchase.bands:
+        text.append(f"{_INDENT}bands {' '.join(line.purchase.bands)}")
     for why in line.reasons:
         told = f"{', '.join(why.parts)}: {why.reason.text} ({why.reason.source})."
         text += paragraph(told, _INDENT)

@@ -53,4 +53,5 @@ def _purchase(bought: Purchase) -> dict[str, Any]:
         "rated_watts": None if bought.power is None else number(bought.power),
         "rated_volts": None if bought.v_rated is None else number(bought.v_rated),
         "tolerance": bought.tolerance,
+        "bands": list(bought.bands) or None,
     }

@@ -162,10 +162,6 @@ class Plan:
         """Place of a row from the top. [count]"""
         return self.rows.index(row)
 
-    def last_of(self, rows: list[Row]) -> Row:
-        """The lowest of some rows."""
-        return max(rows, key=self.order)
-
     # ----------------------------------------------------------------------- runs
 
     def run(self, node: str, row: Row, first: int, last: int | None = None) -> Run:

@@ -64,7 +64,7 @@ def test_the_part_that_is_named(said: Once) -> None:
     """Not the part alone: somebody strapped it, and the strap may just be taken off."""
     done = said("two-6v6gt-foot", "two-6v6gt-foot", "--no-remedy")
     assert done.code == 1
-    assert "[ ] 1 x resistor 27k 5% 0.5 W  R3" in done.out
+    assert "[ ] 1 x resistor 27k 5% 0.5 W  R3\n        bands red violet orange gold\n" in done.out
     assert "(the diagnosis)" in done.out
     assert "look for a resistor across it" in " ".join(done.out.split())
 

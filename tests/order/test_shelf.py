@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from netcheck.order import shelf
+from netcheck.order.purchase import Purchase
 
 
 @pytest.mark.parametrize(
@@ -52,3 +53,24 @@ def test_no_electrolytic_stands_more_than_500_volts() -> None:
 @pytest.mark.parametrize("usual", [shelf.ELECTROLYTIC_VOLTS, shelf.FILM_VOLTS, shelf.ZENER_POWERS])
 def test_ratings_rise(usual: tuple[float, ...]) -> None:
     assert list(usual) == sorted(set(usual))
+
+
+def test_colours_by_which_to_find_a_resistor() -> None:
+    """IEC 60062, from memory."""
+    assert Purchase("resistor", 4700.0, 0.5, tolerance=0.05).bands == (
+        "yellow",
+        "violet",
+        "red",
+        "gold",
+    )
+    assert Purchase("resistor", 75e3, 0.25, tolerance=0.01).bands == (
+        "violet",
+        "green",
+        "black",
+        "red",
+        "brown",
+    )
+    printed = Purchase("resistor", 4700.0, 5.0, tolerance=0.05)
+    odd = Purchase("resistor", 47.123e3, 0.5, tolerance=0.05)
+    pot = Purchase("pot", 10e3, 0.5, tolerance=0.2)
+    assert [one.bands for one in (printed, odd, pot)] == [(), (), ()]

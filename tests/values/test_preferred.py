@@ -7,7 +7,7 @@ import math
 
 import eseries
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from netcheck.preferred import (
@@ -19,9 +19,7 @@ from netcheck.preferred import (
     nearest,
     neighbours,
     parallel,
-    parallel_pairs,
     series_for,
-    strap_across,
     values_between,
 )
 from netcheck.quantity import read
@@ -199,53 +197,8 @@ def test_no_value_of_a_part(value: float) -> None:
 # ------------------------------------------------------------------------ in parallel
 
 
-def test_strap_across_a_fitted_resistor() -> None:
-    # By hand: 33k x 82k / (33k + 82k) = 23.53k; 68k gives 22.2k and 100k 24.8k.
-    assert strap_across(33e3, 23.5e3, Series.E12) == 82e3
+def test_two_in_parallel() -> None:
     assert parallel(33e3, 82e3) == pytest.approx(2706e6 / 115e3, rel=1e-15)
-    # Exact: 10k across 10k.
-    assert strap_across(10e3, 5e3, Series.E12) == 10e3
-
-
-def test_strap_cannot_raise() -> None:
-    assert strap_across(27e3, 27e3, Series.E12) is None
-    assert strap_across(27e3, 33e3, Series.E12) is None
-
-
-@settings(deadline=None)
-@given(st.floats(1.0, 1e6), st.floats(0.01, 0.99), st.sampled_from([Series.E12, Series.E24]))
-def test_no_strap_is_better(fitted: float, share: float, series: Series) -> None:
-    wanted = fitted * share
-    strap = strap_across(fitted, wanted, series)
-    assert strap is not None
-
-    def miss(r: float) -> float:
-        return abs(math.log(parallel(fitted, r) / wanted))
-
-    exhaustive = min(map(miss, values_between(wanted / 10, fitted * 1e4, series)))
-    assert miss(strap) == pytest.approx(exhaustive, abs=1e-12)
-
-
-@settings(deadline=None, max_examples=30)
-@given(st.floats(1.0, 1e6), st.sampled_from([Series.E6, Series.E12, Series.E24]))
-@example(466464.0, Series.E24)  # the best partner of 470k lies beyond the largest ratio
-def test_pairs_against_exhaustive_search(wanted: float, series: Series) -> None:
-    found = parallel_pairs(wanted, series, count=4)
-    # One equal to `wanted` needs no second resistor.
-    choice = [r for r in values_between(wanted, 600 * wanted, series) if r > wanted * (1 + 1e-9)]
-    errors = sorted(
-        abs(parallel(a, b) / wanted - 1)
-        for a in choice
-        if a <= 5 * wanted
-        for b in choice
-        if a <= b <= 100 * a * (1 + 1e-9)
-    )
-    # The difference of two nearly equal numbers: good to some 1e-15 absolute.
-    assert [abs(pair.error) for pair in found] == pytest.approx(errors[:4], abs=1e-14)
-    for pair in found:
-        assert is_preferred(pair.first, series)
-        assert is_preferred(pair.second, series)
-        assert pair.r == parallel(pair.first, pair.second)
 
 
 # ------------------------------------------------------------------------- misreadings
