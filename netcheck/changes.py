@@ -141,10 +141,17 @@ def read_positions(circuit: Circuit, texts: Iterable[str]) -> tuple[float | None
     return bare, named
 
 
+_POSITIONS = {
+    **dict.fromkeys(("clockwise", "cw"), 1.0),
+    **dict.fromkeys(("anticlockwise", "acw", "counterclockwise", "ccw"), 0.0),
+    **dict.fromkeys(("middle", "mid", "centre", "center"), 0.5),
+}
+"""The words for a position that a sheet of readings knows too. [1]"""
+
+
 def _position(text: str, value: str) -> float:
-    words = {"clockwise": 1.0, "anticlockwise": 0.0, "counterclockwise": 0.0, "middle": 0.5}
-    if value.lower() in words:
-        return words[value.lower()]
+    if (word := value.lower()) in _POSITIONS:
+        return _POSITIONS[word]
     try:
         position = read(value).as_(Dimension.PERCENT).nominal
     except ValueProblem as problem:

@@ -8,7 +8,9 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from netcheck.changes import read_positions
 from netcheck.cli import run
+from netcheck.commands.common import load
 from netcheck.engine.service import Service
 from netcheck.report.data import schema
 
@@ -52,6 +54,14 @@ def test_at_gives_one_position_of_the_travel(capsys: pytest.CaptureFixture[str])
     assert only["travel"] == [0.3]
     # The search for the steady state ends within 0.1 mV + 1e-5 of a capacitor's voltage.
     assert volts(only)[0] == pytest.approx(whole[3], abs=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("word", "travel"),
+    [("cw", 1.0), ("clockwise", 1.0), ("ACW", 0.0), ("ccw", 0.0), ("mid", 0.5), ("centre", 0.5)],
+)
+def test_a_position_has_the_words_of_a_sheet(word: str, travel: float) -> None:
+    assert read_positions(load(CIRCUIT), [word, f"RV1 = {word}"]) == (travel, {"RV1": travel})
 
 
 def test_more_foot_resistance_makes_the_grids_more_negative(

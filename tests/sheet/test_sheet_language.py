@@ -172,7 +172,7 @@ def test_several_readings_on_a_line_share_its_meter_and_note() -> None:
 
 POSITIONS = [
     ("clockwise", 1.0, False), ("CW", 1.0, False), ("anticlockwise", 0.0, False),
-    ("counterclockwise", 0.0, False), ("ccw", 0.0, False), ("middle", 0.5, True),
+    ("counterclockwise", 0.0, False), ("ccw", 0.0, False), ("acw", 0.0, False), ("middle", 0.5, True),
     ("centre", 0.5, True), ("30%", 0.3, True), ("30 %", 0.3, True), ("0.5%", 0.005, True),
     # At a stop there is nothing to judge by eye, whatever it is called.
     ("0%", 0.0, False), ("100 %", 1.0, False),
