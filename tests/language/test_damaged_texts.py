@@ -71,7 +71,7 @@ def damaged(text: str, random: Random) -> str:
     return joint.join(pieces)
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(st.sampled_from(SHIPPED), SEEDS, st.integers(1, 4))
 def test_damage_to_a_shipped_circuit(text: str, seed: int, times: int) -> None:
     random = Random(seed)
@@ -86,13 +86,13 @@ def test_damage_to_a_circuit_of_any_kind(found: list[Line], seed: int) -> None:
     checked(damaged(format_lines(found), Random(seed)))
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(st.text(st.sampled_from(SIGNS) | st.characters(codec="utf-8"), max_size=80))
 def test_any_text(text: str) -> None:
     checked(text)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(st.lists(st.sampled_from(WORDS), max_size=12).map(" ".join))
 def test_words_of_the_language_in_any_order(line: str) -> None:
     for kind in ("resistor R1", "winding T1", "pot RV1", "valve V1 EL34", "mains", ""):

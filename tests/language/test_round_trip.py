@@ -20,7 +20,7 @@ from netcheck.source import Source
 from .strategies import BUILDERS, circuits, lines
 
 SHIPPED = sorted(folder("circuits").glob("**/*.bias"))
-QUICK = settings(max_examples=120, deadline=None, derandomize=True)
+QUICK = settings(max_examples=70, deadline=None, derandomize=True)
 
 
 def read_back(text: str) -> list[Line]:

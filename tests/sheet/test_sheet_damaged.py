@@ -78,7 +78,7 @@ def checked(text: str) -> list[Finding]:
     return findings
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=80, deadline=None, derandomize=True)
 @given(st.sampled_from(SHIPPED), SEEDS, st.integers(1, 4))
 def test_damage_to_a_shipped_sheet(text: str, seed: int, times: int) -> None:
     random = Random(seed)
@@ -93,13 +93,13 @@ def test_damage_to_a_sheet_of_any_kind(sheet: Sheet, seed: int) -> None:
     checked(damaged(format_sheet(sheet), Random(seed)))
 
 
-@settings(max_examples=120, deadline=None, derandomize=True)
+@settings(max_examples=70, deadline=None, derandomize=True)
 @given(st.text(st.sampled_from(SIGNS) | st.characters(codec="utf-8"), max_size=80))
 def test_any_text(text: str) -> None:
     checked(text)
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
+@settings(max_examples=60, deadline=None, derandomize=True)
 @given(st.lists(st.sampled_from(WORDS), max_size=12).map(" ".join))
 def test_words_of_the_language_in_any_order(line: str) -> None:
     for kind in ("readings for x", "meter dmm 10M", "mains", "raw", "from raw to head", "RV1 at",
