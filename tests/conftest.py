@@ -23,7 +23,8 @@ settings.register_profile("suite", deadline=None, derandomize=True, max_examples
 settings.load_profile("suite")
 lent.to_all()
 # A shell's background runs ignore it, and so does what they start: tests press Ctrl-C.
-signal.signal(signal.SIGINT, signal.default_int_handler)
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 _WIDE = (
     "chassis/test_chassis.py", "circuits/test_sound.py", "compare/test_chassis_compared.py",
