@@ -57,9 +57,11 @@ class Remembered:
                 name = self._folder / f"{os.getpid()}"
                 self._own = os.open(name, os.O_RDWR | os.O_CREAT | os.O_APPEND)
             # In one piece: what another process sees of it is then whole, or lacks its end.
-            os.write(self._own, _HEAD.pack(digest, len(answer)) + answer)
+            whole = _HEAD.pack(digest, len(answer)) + answer
+            if os.write(self._own, whole) < len(whole):
+                raise OSError("no room for the answers that tests share")
             self._places[digest] = self._own, self._end + _HEAD.size, len(answer)
-            self._end += _HEAD.size + len(answer)
+            self._end += len(whole)
 
     def _catch_up(self) -> None:
         """Read in what others were answered meanwhile."""
