@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -13,7 +14,7 @@ from ..diagnose.words import listed, mode_words, position_words, suspect_name
 from ..engine.elements import GROUND
 from ..finding import Finding, Severity
 from ..graph import Section
-from ..netlist import Part
+from ..netlist import Valve
 from ..predictor import Operating, Predictor
 from ..quantity import Dimension, show
 from ..readings import OVERLOAD, Kind, Reading, Stage
@@ -268,12 +269,11 @@ def marked(section: Section, findings: Iterable[Finding], account: Account | Non
     for finding in findings:
         if finding.severity is Severity.NOTE:
             continue
-        part = _part_of(section, finding)
-        number = len(entries) + 1 if part is not None else None
+        parts = _parts_of(section, finding)
         text = f"{_upper(finding.severity.value)}: {finding.what}."
-        entries.append(Entry(text, number))
-        if part is not None and number is not None:
-            numbers.setdefault(part.name, []).append(number)
+        entries.append(Entry(text, len(entries) + 1 if parts else None))
+        for name in parts:
+            numbers.setdefault(name, []).append(len(entries))
     return _numbered(numbers, chances, entries, head)
 
 
@@ -300,12 +300,17 @@ def _numbered(
     return marks, [*head, *told]
 
 
-def _part_of(section: Section, finding: Finding) -> Part | None:
-    """The part in whose line a finding stands."""
+def _parts_of(section: Section, finding: Finding) -> list[str]:
+    """The part in whose line a finding stands; of valves that do the same all that it names."""
     if finding.source != section.circuit.source or not finding.span.line:
-        return None
+        return []
     lines = {part.span.line: part for part in section.circuit.parts}
-    return lines.get(finding.span.line)
+    part = lines.get(finding.span.line)
+    if isinstance(part, Valve):
+        words = set(re.split(r"[ ,]+", finding.what))
+        alike = [valve.name for valve in section.circuit.of(Valve) if valve.name in words]
+        return alike or [part.name]
+    return [] if part is None else [part.name]
 
 
 def _upper(text: str) -> str:

@@ -196,6 +196,18 @@ def test_findings_mark_their_part_and_notes_do_not() -> None:
                       Entry("Error: nothing feeds it.")]  # fmt: skip
 
 
+def test_a_finding_about_several_valves_marks_them_all() -> None:
+    one = Section(example("four-el34-foot"))
+    marks, legend = marked(one, [
+        found(one, "V1", "V1, V2 and V4 cannot get below 90 %", Severity.WARNING),
+        found(one, "V3", "the plate is too high"),
+        found(one, "RV1", "when the wiper of RV1 lifts, nothing holds V1, V2 negative"),
+    ])  # fmt: skip
+    wanted = {"V1": Mark((1,)), "V2": Mark((1,)), "V4": Mark((1,)), "V3": Mark((2,))}
+    assert marks == wanted | {"RV1": Mark((3,))}
+    assert [entry.number for entry in legend] == [1, 2, 3]
+
+
 def test_a_finding_of_another_file_marks_nothing() -> None:
     one = section("two-6v6gt-foot")
     other = Finding("x", Severity.ERROR, Source("sheet", "a\n"), Span(10, 1, 2), "no")
