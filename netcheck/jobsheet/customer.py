@@ -181,9 +181,9 @@ def _way(ways: Remedies, option: Option) -> str:
 
 def _one_way(ways: Remedies, way: Way) -> str:
     names = listed([named(ways.start.drawn.part(name), name) for name in way.parts])
-    are = "are" if len(way.parts) > 1 else "is"
+    are, they = ("are", "they") if len(way.parts) > 1 else ("is", "it")
     if way.kind is Kind.RESTORE:
-        return f"{names} {are} to be put back to what it should be, or replaced"
+        return f"{names} {are} to be put back to what {they} should be, or replaced"
     if way.kind in {Kind.RESISTOR, Kind.POT}:
         return f"{names} {are} to be replaced by another value"
     return f"a resistor is to be added to {names}"

@@ -21,6 +21,8 @@ from netcheck.jobsheet.changed import changed
 from netcheck.jobsheet.plain import fault_words
 from netcheck.jobsheet.request import Missing
 from netcheck.remedy.study import Remedies
+from netcheck.remedy.ways import Kind as WayKind
+from netcheck.remedy.ways import Way
 from netcheck.resources import folder
 from netcheck.valves import lookup
 from netcheck.valves.practice import WINDOW
@@ -53,6 +55,15 @@ def test_the_page_has_no_jargon(foot: Made) -> None:
     assert "1 resistor 27k (R3)" in told
     assert "What is proposed" in told
     assert len(told.split()) < 400
+
+
+def test_two_parts_are_told_in_the_plural(foot: Made) -> None:
+    ways = foot.job.remedies
+    assert isinstance(ways, Remedies)
+    both = replace(ways.options[0], before=None, way=Way(WayKind.RESTORE, ("R3", "RV1")))
+    told = customer.done_words(replace(foot.job, remedies=replace(ways, options=(both,))))
+    assert told[0] == ("The resistor R3 and the adjusting control RV1 are to be put back to what "
+                       "they should be, or replaced.")  # fmt: skip
 
 
 def test_the_list_of_jargon_finds_some(foot: Made) -> None:
