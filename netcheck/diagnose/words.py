@@ -223,7 +223,7 @@ def drawn(part: Part | None) -> str:
 
 
 def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
-    """What is suspected: "R3", "R3 and R4", "the mains", "the reading of grid1, RV1 cw".
+    """What is suspected: "R3", "R3 and R4", "the mains", "the reading of grid1 (RV1 cw)".
 
     Or "a leak raw to grid1 that is not drawn".
     """
@@ -232,7 +232,9 @@ def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
         return "nothing wrong"
     if hypothesis.reading is not None and hypothesis.reading < len(readings):
         reading = readings[hypothesis.reading]
-        what = place(reading)
+        what = subject(reading)
+        where = place(reading).removeprefix(what).removeprefix(", ")
+        what += f" ({where})" if where else ""
         of = "" if what.startswith("across ") else "of the " if what == "mains" else "of "
         return f"the reading {of}{what}"
     if suspect.parts == ("mains",):

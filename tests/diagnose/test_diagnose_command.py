@@ -303,7 +303,7 @@ def test_a_reading_that_looks_misread(diagnose: Diagnose) -> None:
     sheet = SOUND.replace("grid2 -29.95 V", "grid2 -2.995 V")
     done = diagnose(sheet, "--stage", "left")
     assert done.code == 1
-    assert done.said.startswith("The chassis looks sound, but the reading of grid2, RV1 cw looks like "
+    assert done.said.startswith("The chassis looks sound, but the reading of grid2 (RV1 cw) looks like "
                                 "-3.00 V for -30.0 V")  # fmt: skip
     assert "all other readings make it" in done.said
 

@@ -171,7 +171,7 @@ def test_a_misread_reading_is_told_with_the_reading() -> None:
     told = {}
     for h in misread(readings, [0]):
         suspect = Suspect(h.parts, 1.0, (mode_of(SECTION, h),))
-        assert suspect_name(suspect, readings) == "the reading of grid1, RV1 cw"
+        assert suspect_name(suspect, readings) == "the reading of grid1 (RV1 cw)"
         told[h.mode] = suspect_words(SECTION, suspect, readings)
     assert told == {
         "a decade too low": "-4.40 V for -44.0 V",
@@ -230,7 +230,8 @@ def test_a_reading_in_a_word() -> None:
     assert place(reading(Kind.MAINS)) == "mains"
     assert place(reading(Kind.LIFTED, part="R3", live=False)) == "R3 lifted"
     for asked, name in ((reading(Kind.MAINS), "the reading of the mains"),
-                        (reading(Kind.OHMS, "foot", "ground", "R3", live=False), "the reading across R3, RV1 acw")):  # fmt: skip
+                        (reading(Kind.AC, "raw", "ground"), "the reading of raw, a.c. (RV1 acw)"),
+                        (reading(Kind.OHMS, "foot", "ground", "R3", live=False), "the reading across R3 (RV1 acw)")):  # fmt: skip
         h = misread([asked], [0])[0]
         assert suspect_name(Suspect(h.parts, 1.0, (mode_of(SECTION, h),)), [asked]) == name
 
