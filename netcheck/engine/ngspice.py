@@ -16,9 +16,7 @@ import logging
 import math
 import os
 import re
-import shutil
 import sys
-import tempfile
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -226,12 +224,9 @@ class _no_start_up_files:  # noqa: N801 - reads as the statement it is used as
 
     def __enter__(self) -> None:
         self._saved = {name: os.environ.get(name) for name in self._VARIABLES}
-        try:
-            here = self._folder = tempfile.mkdtemp(prefix="netcheck-")
-        except OSError:  # nothing can be written anywhere: a folder that is not there will do
-            here = Path(sys.prefix).anchor
-            self._folder = str(Path(here) / "netcheck-none")
-        os.environ.update(dict.fromkeys(self._VARIABLES, self._folder))
+        # Beside this module, where only who may change it could lay such a file.
+        here = Path(__file__).resolve().parent
+        os.environ.update(dict.fromkeys(self._VARIABLES, str(here / "no start-up files")))
         os.chdir(here)
 
     def __exit__(self, *_: object) -> None:
@@ -241,8 +236,7 @@ class _no_start_up_files:  # noqa: N801 - reads as the statement it is used as
             else:
                 os.environ[name] = text
         # Not back to where it was: the user's folder is no business of this process.
-        os.chdir(Path(self._folder).anchor)
-        shutil.rmtree(self._folder, ignore_errors=True)
+        os.chdir(Path(sys.prefix).anchor)
 
 
 class Ngspice:
