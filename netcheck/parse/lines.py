@@ -33,10 +33,11 @@ _CODE = re.compile(r'(?:[^"#]|"[^"]*")*')  # as far as the comment or a quote wi
 _WORD_OF_PATTERN = re.compile(r"\(\?i:([a-z]+)\)")
 
 # Control and format characters and the like: a name with one in it looks like another name.
-_INVISIBLE = re.compile(
+INVISIBLE = re.compile(
     "[\\x00-\\x08\\x0e-\\x1b\\x7f-\\x84\\x86-\\x9f\\xad\u061c\u180e\u200b-\u200f\u202a-\u202e"
     "\u2060-\u206f\ufeff\ufff9-\ufffd\ue000-\uf8ff\ud800-\udfff\U000e0000-\U0010ffff]+"
 )
+"""What a line may hold in quotes and in comments only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,11 +232,11 @@ def _without_invisible(text: str, number: int) -> tuple[str, Span | None]:
     end = match.end() if match else 0
     # What stands in quotes is only shown again, so it may hold anything.
     outside = re.sub(r'"[^"]*"', lambda quoted: " " * len(quoted[0]), text[:end])
-    first = _INVISIBLE.search(outside)
+    first = INVISIBLE.search(outside)
     if first is None:
         return text, None
     chars = list(text)
-    for match in _INVISIBLE.finditer(outside):
+    for match in INVISIBLE.finditer(outside):
         chars[match.start() : match.end()] = " " * len(match[0])
     return "".join(chars), Span(number, first.start() + 1, first.end() + 1)
 

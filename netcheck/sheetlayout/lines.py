@@ -24,7 +24,7 @@ from ..parse.entries import (
     UseMeter,
     ValvesHead,
 )
-from ..parse.lines import line_parser
+from ..parse.lines import INVISIBLE, line_parser
 from ..quantity import Dimension, read, show_reading, write_exact
 from ..readings import OVERLOAD, Accuracy, Function, Position
 
@@ -142,7 +142,8 @@ def meter_text(line: MeterLine) -> str:
 
 
 def _header(entry: Header) -> str:
-    is_plain = _NAME.fullmatch(entry.circuit) is not None
+    # In quotes a name may hold what cannot be seen.
+    is_plain = _NAME.fullmatch(entry.circuit) and not INVISIBLE.search(entry.circuit)
     return f"readings for {entry.circuit if is_plain else quoted(entry.circuit)}"
 
 

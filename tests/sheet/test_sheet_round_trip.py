@@ -66,6 +66,15 @@ def test_shipped_sheets_read_back_with_their_comments(path: Path) -> None:
     assert read_back(format_sheet(found.sheet)).sheet == found.sheet
 
 
+@pytest.mark.parametrize(
+    "name", ["a\x86.bias", "\U000e0827\u00d0", "x\ufffc", "two words", "\u00e4.bias"]
+)
+def test_a_name_in_quotes_keeps_what_cannot_be_seen(name: str) -> None:
+    written = format_sheet_lines(read_back(f'readings for "{name}"\n').lines)
+    assert read_back(written).sheet.circuit == name
+    assert ('"' in written) is (name != "\u00e4.bias")
+
+
 UNTIDY = """\
 # why
 READINGS for a.bias
