@@ -146,7 +146,7 @@ _POSITIONS = {
     **dict.fromkeys(("anticlockwise", "acw", "counterclockwise", "ccw"), 0.0),
     **dict.fromkeys(("middle", "mid", "centre", "center"), 0.5),
 }
-"""The words for a position that a sheet of readings knows too. [1]"""
+"""The words for a position, those of `grammars/readings.lark`. [1]"""
 
 
 def _position(text: str, value: str) -> float:

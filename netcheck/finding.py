@@ -55,6 +55,8 @@ class Finding:
         The likely remedy; may be empty.
     related : tuple of Related
         Other places that help to understand.
+    also : tuple of Span
+        Other spots of which the same was found; `what` names them.
     """
 
     slug: str
@@ -65,6 +67,7 @@ class Finding:
     why: str = ""
     fix: str = ""
     related: tuple[Related, ...] = field(default=())
+    also: tuple[Span, ...] = ()
 
     @property
     def place(self) -> str:

@@ -26,7 +26,7 @@ lent.to_all()
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
-_WIDE = (
+WIDE = (
     "chassis/test_chassis.py", "circuits/test_sound.py", "compare/test_chassis_compared.py",
     "diagnose/test_derivatives.py", "diagnose/test_fast_path.py", "failures/test_text.py",
     "jobsheet/test_customer.py", "jobsheet/test_page.py", "published/test_fast_path.py",
@@ -35,10 +35,10 @@ _WIDE = (
 """Tests that simulate much on each of the example circuits."""
 _SOME = frozenset({"two-6v6gt-foot", "two-el34-balance", "two-el34-zener"})
 """Some of the arrangements: all of them only with `--thorough`."""
-_LONG = (
+LONG = (
     "chassis/test_chassis.py::test_every_fault_can_be_simulated_and_shows",
     "circuits/test_sound.py::test_a_shipped_circuit_gives_neither_error_nor_warning",
-    "circuits/test_sound.py::test_typical_answers_give_neither_error_nor_warning[",
+    "circuits/test_sound.py::test_typical_answers_give_neither_error_nor_warning",
     "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[compare",
     "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[failures",
     "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[parts",
@@ -135,10 +135,10 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def _is_long(item: pytest.Item, every: set[str]) -> bool:
-    if any(f"tests/{name}" in item.nodeid for name in _LONG):
+    if any(f"tests/{name}" in item.nodeid for name in LONG):
         return True
     circuits = _circuits(item) & every
-    is_wide = item.nodeid.partition("::")[0].endswith(_WIDE)
+    is_wide = item.nodeid.partition("::")[0].endswith(WIDE)
     return is_wide and bool(circuits) and not circuits & _SOME
 
 

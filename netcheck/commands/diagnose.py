@@ -38,8 +38,9 @@ def command(circuit: str, readings: str, stage: str | None, json_: bool, quiet: 
 
         emit(as_json(diagnosis_data(account, findings)))
     else:
-        from ..report.diagnosis import render_diagnosis, verdict  # noqa: PLC0415
+        from ..report.diagnosis import render_diagnosis  # noqa: PLC0415
         from ..report.tables import paragraph  # noqa: PLC0415
+        from ..report.verdict import verdict  # noqa: PLC0415
 
         if quiet:
             emit("\n".join(paragraph(verdict(account))))

@@ -11,6 +11,7 @@ from ..quantity import Dimension, show, show_part
 from ..readings import OVERLOAD, Kind, Position, Reading, State, dimension_of
 from ..readout.links import is_link
 from ..readout.model import is_undrawn
+from .diagnosis import Diagnosis
 from .explain import Fitted
 from .hypotheses import Hypothesis
 from .suspects import Mode, Suspect
@@ -247,25 +248,20 @@ def suspect_name(suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
 
 
 def company_words(
-    parts: Sequence[tuple[str, ...]],
-    common: Sequence[str],
-    name: Callable[[Sequence[str]], str],
-    few: Callable[[Sequence[str]], str],
+    found: Diagnosis, name: Callable[[Sequence[str]], str], few: Callable[[Sequence[str]], str]
 ) -> str:
     """What goes with the parts that a group has in common: "alone or together with R5 or R6".
 
     Parameters
     ----------
-    parts : sequence of tuple of str
-        Of each suspect of the group.
-    common : sequence of str
-        What all of them share.
+    found : Diagnosis
+        A group of suspects with parts in common.
     name : callable
         Names parts that are at fault together.
     few : callable
         Lists names, of which one is it.
     """
-    others = [tuple(p for p in one if p not in common) for one in parts]
+    others = [tuple(p for p in one.parts if p not in found.common) for one in found.group]
     alone = "" if all(others) else "alone or "
     return f"{alone}together with {few([name(one) for one in others if one])}"
 

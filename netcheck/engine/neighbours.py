@@ -87,7 +87,7 @@ class Neighbours:
     def _sought(self, circuits: Sequence[Elements], frequency: float | None, service: Service,
                 *, patient: bool, every: bool) -> list[SteadyState | EngineError]:  # fmt: skip
         """Those that are known, and the others each from the nearest of them."""
-        new = [one for one in map(tuple, circuits) if one not in self._found]
+        new = [one for one in dict.fromkeys(map(tuple, circuits)) if one not in self._found]
         problems = [self.problem(one, frequency, patient=patient) for one in new]
         found = dict(zip(new, attempts(problems, service=service, every=every), strict=True))
         for circuit, state in found.items():

@@ -102,11 +102,10 @@ def _diagnosed(account: Account) -> str:
         return fault_words(circuit, found.group[0])
     names = [suspected(circuit, s) for s in found.group if s.parts]
     which = _few(list(dict.fromkeys(names)))
-    if found.verdict is Verdict.GROUP and found.common and len(names) > 1:
-        parts = [suspect.parts for suspect in found.group]
-        name = partial(parts_words, circuit)
-        which = f"{name(found.common)}, {company_words(parts, found.common, name, _few)}"
     if found.verdict is Verdict.GROUP:
+        if found.common:
+            name = partial(parts_words, circuit)
+            which = f"{name(found.common)}, {company_words(found, name, _few)}"
         return (f"Something is wrong in {SET}: {which}. One more measurement will tell "
                 "which.")  # fmt: skip
     return (f"Nothing is certainly wrong in {SET}. To rule out {which} takes another "

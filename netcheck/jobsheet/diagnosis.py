@@ -6,8 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ..diagnose.account import Account, varied
-from ..diagnose.diagnosis import SOUND_BEFORE, Verdict
-from ..diagnose.explain import cause
+from ..diagnose.diagnosis import Verdict
 from ..diagnose.gain import NextReading
 from ..diagnose.suspects import Suspect
 from ..diagnose.words import (
@@ -17,18 +16,18 @@ from ..diagnose.words import (
     place,
     request,
     shown,
-    subject,
     suspect_name,
 )
-from ..report.diagnosis import SHOWN, percent, strength
-from ..report.diagnosis import verdict as told_by_readings
+from ..report.diagnosis import SHOWN
+from ..report.evidence import strength
+from ..report.nextreading import FORETOLD
+from ..report.tables import between
+from ..report.verdict import MOST, percent, reason
+from ..report.verdict import verdict as told_by_readings
 from .changed import Changed
-from .tables import Table, between, capital, table
+from .tables import Table, capital, table
 
-_MOST = 8  # suspects that are shown [count]
 _NEXT = 3  # readings that are proposed [count]
-_FORETOLD = 0.02  # suspects less probable are not foretold a reading [1]
-_MISFIT = 0.05  # chance below which a fit is called bad [1]
 
 
 @dataclass(frozen=True)
@@ -71,9 +70,9 @@ def verdict(account: Account, changes: Sequence[Changed]) -> str:
 def suspects_table(account: Account) -> Table:
     """Who is suspected, and what would make it so."""
     every = account.diagnosis.suspects
-    picked = [s for s in every if s.probability >= SHOWN][:_MOST]
+    picked = [s for s in every if s.probability >= SHOWN][:MOST]
     rows = [[suspect_name(s, account.readings), percent(s.probability), _how(account, s),
-             _why(account, s)] for s in picked]  # fmt: skip
+             reason(account, s)] for s in picked]  # fmt: skip
     left = len(every) - len(picked)
     note = ""
     if left > 0:
@@ -88,17 +87,6 @@ def _how(account: Account, suspect: Suspect) -> str:
         return ""
     told = mode_words(account.section, suspect.mode, account.readings)
     return told.removeprefix(f"{suspect.label} ")
-
-
-def _why(account: Account, suspect: Suspect) -> str:
-    if suspect.explanations:
-        return listed([e.text for e in suspect.explanations], "or")
-    hypothesis = suspect.mode.hypothesis
-    if hypothesis.reading is not None:
-        return place(account.readings[hypothesis.reading])
-    if len(hypothesis.parts) != 1:
-        return ""
-    return cause(account.section.circuit.part(hypothesis.label), hypothesis.label, hypothesis.mode)
 
 
 def evidence_table(account: Account) -> Table | None:
@@ -165,25 +153,8 @@ def _next(account: Account, one: NextReading) -> Next:
 def _foretold(account: Account, one: NextReading) -> Iterator[str]:
     """What a reading would show under each suspect that is left: "R3: 19.2k to 20.8k"."""
     kind = one.candidate.reading.kind
-    for suspect in account.diagnosis.suspects[:_MOST]:
-        if suspect.probability >= _FORETOLD and suspect.parts in one.if_fault:
+    for suspect in account.diagnosis.suspects[:MOST]:
+        if suspect.probability >= FORETOLD and suspect.parts in one.if_fault:
             low, _, high = (shown(kind, v) for v in one.if_fault[suspect.parts])
             name = suspect_name(suspect, account.readings) if suspect.parts else "all sound"
             yield f"{name}: {low if low == high else between(low, high)}"
-
-
-def remarks(account: Account) -> Iterator[str]:
-    """What was left out, and what was taken for granted."""
-    found = account.diagnosis
-    if found.verdict is not Verdict.NONE_FITS and found.chance < _MISFIT:
-        yield (f"The fit is not good: only {percent(found.chance)} of chassis with this fault "
-               "would read so oddly. Read the oddest again before anything is "
-               "unsoldered.")  # fmt: skip
-    if found.conducting:
-        names = listed(list(dict.fromkeys(subject(r) for r in found.conducting)))
-        yield f"Left out, a junction may conduct at the meter's test volts: {names}."
-    if found.readout.unused:
-        names = listed(list(dict.fromkeys(subject(r) for r in found.readout.unused)))
-        yield f"Not used, they say nothing of this section: {names}."
-    yield (f"Taken for granted: before any reading nothing is wrong in {SOUND_BEFORE * 100:.0f} % "
-           "of sections; all parts are equally likely to fail.")  # fmt: skip

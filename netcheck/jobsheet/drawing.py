@@ -14,8 +14,8 @@ from ..diagnose.suspects import Suspect
 from ..diagnose.words import suspect_words
 from ..netlist import GROUND
 from ..quantity import show
-from ..report.diagnosis import percent
 from ..report.schematic import Entry, Mark, Notes, schematic_element
+from ..report.verdict import percent
 from ..travel import Prediction
 from .gather import Job
 from .tables import AMPERE, capital, volts

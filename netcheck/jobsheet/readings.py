@@ -19,7 +19,8 @@ from ..report.comparison import (
     sentence,
     together_words,
 )
-from .tables import Group, Table, between, capital
+from ..report.tables import between
+from .tables import Group, Table, capital
 
 _BY_SHARE = frozenset({Kind.OHMS, Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR})
 _OUTSIDE = "\N{BLACK LOZENGE} outside"

@@ -12,12 +12,14 @@ from ..order import Order
 from ..quantity import Dimension, show
 from ..remedy.study import Remedies
 from ..report.comparison import StageComparison, sentence
-from ..report.diagnosis import evidence_table, next_reading, verdict
+from ..report.evidence import evidence_table
+from ..report.nextreading import next_reading
 from ..report.order import purchase_words
 from ..report.prediction import outcome
 from ..report.remedy import brief_outcome
 from ..report.repair import outcome_words
 from ..report.tables import paragraph, table
+from ..report.verdict import verdict
 from ..terminal import CAUTION
 from ..travel import Prediction
 from .gather import Job, StageFound

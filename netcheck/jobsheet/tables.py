@@ -63,12 +63,6 @@ def table(caption: str, head: Sequence[str], rows: Sequence[Sequence[str]], left
     return Table(caption, head, [Group(rows)], left, note)
 
 
-def between(low: str, high: str) -> str:
-    """Two values of one kind: "-43.7 to -37.9 V"."""
-    number, _, unit = low.partition(" ")
-    return f"{number if unit and high.endswith(f' {unit}') else low} to {high}"
-
-
 def percent(share: float) -> str:
     """A share as a percentage."""
     return f"{share * 100:.0f} %"

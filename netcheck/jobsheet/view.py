@@ -17,6 +17,7 @@ from ..moves import in_words
 from ..order import Order
 from ..remedy.study import Remedies
 from ..report.comparison import StageComparison
+from ..report.diagnosis import remarks as diagnosis_remarks
 from ..report.findings import tally
 from ..report.order import summary
 from ..report.remedy import verdict as remedy_verdict
@@ -214,7 +215,7 @@ def _diagnosis(job: Job) -> Section | None:
                                    diagnosis.odd_table(found)) if one is not None],
         "following": diagnosis.following(found),
         "confirm": diagnosis.to_confirm(found),
-        "remarks": list(diagnosis.remarks(found)),
+        "remarks": list(diagnosis_remarks(found)),
     })  # fmt: skip
 
 

@@ -116,10 +116,7 @@ class Readout:
             return self._is_alternating_usable(reading)
         if kind is Kind.DC:
             known = {*model.live_wiring.nodes, *model.front_nodes, GROUND}
-            return {
-                self._at(reading.plus),
-                self._at(reading.minus),
-            } <= known
+            return {self._at(reading.plus), self._at(reading.minus)} <= known
         if kind is Kind.LIFTED:  # what a diode or a winding shows then is no coordinate
             part = model.section.circuit.part(reading.part)
             return isinstance(part, Resistor | Pot | Capacitor)
@@ -248,11 +245,7 @@ class Readout:
         return v * share, by
 
     def _ripple(self, reading: Reading, state: LiveState) -> tuple[Floats, Floats]:
-        front, plus, minus = (
-            self.model.front,
-            self._at(reading.plus),
-            self._at(reading.minus),
-        )
+        front, plus, minus = self.model.front, self._at(reading.plus), self._at(reading.minus)
         assert front is not None
         output = front_output(front.index, plus, minus)
         if output is not None:
@@ -270,10 +263,7 @@ class Readout:
     def _loaded(self, reading: Reading, w: Floats, by: Floats, state: LiveState
                 ) -> tuple[Floats, Floats]:  # fmt: skip
         """Alternating volts in front of the rectifier as the meter leaves them."""
-        front, nodes = (
-            self.model.front,
-            (self._at(reading.plus), self._at(reading.minus)),
-        )
+        front, nodes = self.model.front, (self._at(reading.plus), self._at(reading.minus))
         assert front is not None
         r = sum(front.r_seen.get(("ac", node), 0.0) for node in nodes)
         name = f"{reading.meter.name}.input"

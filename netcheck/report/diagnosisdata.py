@@ -16,7 +16,7 @@ from ..finding import Finding
 from ..quantity import Dimension
 from ..readings import OVERLOAD, Reading
 from .data import finding_data, number
-from .diagnosis import verdict
+from .verdict import verdict
 
 _LEAST = 1e-4  # suspects less probable are left out [1]
 _UNIT = {

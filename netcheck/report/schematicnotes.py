@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -14,13 +13,12 @@ from ..diagnose.words import listed, mode_words, position_words, suspect_name
 from ..engine.elements import GROUND
 from ..finding import Finding, Severity
 from ..graph import Section
-from ..netlist import Valve
 from ..predictor import Operating, Predictor
 from ..quantity import Dimension, show
 from ..readings import OVERLOAD, Kind, Reading, Stage
 from ..schematic import Entry, Mark, Notes
 from ..sweeping import swept_pots
-from .diagnosis import percent, verdict
+from .verdict import percent, verdict
 
 V, VAC = Dimension.VOLT, Dimension.VOLT_AC
 
@@ -301,16 +299,11 @@ def _numbered(
 
 
 def _parts_of(section: Section, finding: Finding) -> list[str]:
-    """The part in whose line a finding stands; of valves that do the same all that it names."""
+    """The part in whose line a finding stands, and those of which it holds too."""
     if finding.source != section.circuit.source or not finding.span.line:
         return []
-    lines = {part.span.line: part for part in section.circuit.parts}
-    part = lines.get(finding.span.line)
-    if isinstance(part, Valve):
-        words = set(re.split(r"[ ,]+", finding.what))
-        alike = [valve.name for valve in section.circuit.of(Valve) if valve.name in words]
-        return alike or [part.name]
-    return [] if part is None else [part.name]
+    lines = {span.line for span in (finding.span, *finding.also)}
+    return [part.name for part in section.circuit.parts if part.span.line in lines]
 
 
 def _upper(text: str) -> str:

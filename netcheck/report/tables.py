@@ -42,3 +42,9 @@ def paragraph(text: str, indent: str = "", first: str | None = None) -> list[str
                           initial_indent=indent if first is None else first,
                           subsequent_indent=indent, break_on_hyphens=False)  # fmt: skip
     return [line.replace("\x1f", " ") for line in lines]
+
+
+def between(low: str, high: str, word: str = "to") -> str:
+    """Two values of one kind, their unit once: "-43.7 to -37.9 V"."""
+    number, _, unit = low.partition(" ")
+    return f"{number if unit and high.endswith(f' {unit}') else low} {word} {high}"

@@ -85,6 +85,8 @@ class Problem:
         The rule's own if None.
     related : tuple of Related
         Other places.
+    also : tuple of Span
+        See `Finding`.
     """
 
     span: Span
@@ -93,6 +95,7 @@ class Problem:
     why: str = ""
     severity: Severity | None = None
     related: tuple[Related, ...] = ()
+    also: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +134,7 @@ class Rule:
         try:
             return [
                 Finding(self.slug, p.severity or self.severity, source, p.span, p.what,
-                        p.why or self.why, p.fix or self.fix, p.related)
+                        p.why or self.why, p.fix or self.fix, p.related, p.also)
                 for p in self.look(case)
             ]  # fmt: skip
         except Exception as error:  # one broken rule must not hide what the others find

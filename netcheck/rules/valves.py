@@ -100,6 +100,7 @@ def _look_over(case: Case) -> Iterator[Problem]:
             f"cathode, {found.share_most * 100:.0f} % of the dissipation limit",
             "more resistance in the foot keeps the hot end of the travel colder",
             severity=Severity.WARNING if found.share_most > _FAR_OVER else Severity.NOTE,
+            also=tuple(valve.mark("grid") for valve in valves[1:]),
         )
 
 
@@ -129,6 +130,7 @@ def _look_window(case: Case) -> Iterator[Problem]:
             valves[0].mark("grid"),
             f"{_names(valves)} {said}; {low} to {high} % is wanted",
             fix,
+            also=tuple(valve.mark("grid") for valve in valves[1:]),
         )
 
 

@@ -14,7 +14,8 @@ from netcheck.predictor import Predictor
 @pytest.mark.parametrize("name", ["two-6v6gt-foot", "two-el34-balance", "two-kt88-full-wave",
                                   "two-el34-coupled", "two-6v6gta-direct"])  # fmt: skip
 def test_as_by_the_whole_simulation(name: str, service: Service) -> None:
-    """Within twice what a steady state may be off by (`shooting.STEP_TOLERANCE`), 2 mV at 70 V."""
+    """Two ways to the difference of two steady states, each found within 1.2 mV at 70 V
+    (`shooting.STEP_TOLERANCE`): four times that."""
     predictor = Predictor(Section(load(name)), service)
     base, watched = predictor.values(), predictor.section.watched
     moves = effects(predictor)
@@ -24,4 +25,4 @@ def test_as_by_the_whole_simulation(name: str, service: Service) -> None:
     for (part, move), whole in zip(moves.items(), rest, strict=True):
         for node in watched:
             true = whole.mean[node] - first.mean[node]
-            assert move[node] == pytest.approx(true, abs=4e-3), (part, node)
+            assert move[node] == pytest.approx(true, abs=4.8e-3), (part, node)

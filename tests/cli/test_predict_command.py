@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import jsonschema
@@ -13,6 +14,7 @@ from netcheck.cli import run
 from netcheck.commands.common import load
 from netcheck.engine.service import Service
 from netcheck.report.data import schema
+from netcheck.resources import folder
 
 pytestmark = pytest.mark.usefixtures("service")
 
@@ -57,11 +59,16 @@ def test_at_gives_one_position_of_the_travel(capsys: pytest.CaptureFixture[str])
 
 
 @pytest.mark.parametrize(
-    ("word", "travel"),
-    [("cw", 1.0), ("clockwise", 1.0), ("ACW", 0.0), ("ccw", 0.0), ("mid", 0.5), ("centre", 0.5)],
+    ("terminal", "travel"), [("CLOCKWISE", 1.0), ("ANTICLOCKWISE", 0.0), ("MIDDLE", 0.5)]
 )
-def test_a_position_has_the_words_of_a_sheet(word: str, travel: float) -> None:
-    assert read_positions(load(CIRCUIT), [word, f"RV1 = {word}"]) == (travel, {"RV1": travel})
+def test_a_position_has_the_words_of_a_sheet(terminal: str, travel: float) -> None:
+    """All that the grammar of readings has for it."""
+    grammar = (folder("grammars") / "readings.lark").read_text("utf-8")
+    (line,) = re.findall(rf"^{terminal}: (.*)", grammar, re.MULTILINE)
+    words = re.findall(r'"(\w+)"i', line)
+    assert len(words) > 1
+    for word in (*words, words[0].upper()):
+        assert read_positions(load(CIRCUIT), [word, f"RV1 = {word}"]) == (travel, {"RV1": travel})
 
 
 def test_more_foot_resistance_makes_the_grids_more_negative(

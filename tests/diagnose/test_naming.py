@@ -14,7 +14,7 @@ from netcheck.preferred import parallel
 from netcheck.readings import Kind, Reading
 from netcheck.readout.model import undrawn_leak
 from netcheck.remedy.faulty import NoCircuit, faulty
-from netcheck.report.diagnosis import verdict
+from netcheck.report.verdict import verdict
 
 from ..chassis.chassis import DMM, NO_ERRORS, Chassis, Errors
 from ..chassis.faults import MAINS, STRAY, Fault

@@ -67,11 +67,11 @@ class Counting(Service):
 def test_the_very_same_circuit_is_simulated_once(service: Service) -> None:
     near, counting = Neighbours(), Counting(service)
     other = scaled(Resistance, 1.01)
-    first = near.attempts([CIRCUIT, other, CIRCUIT], FREQUENCY, service=counting)
+    first = near.attempts([CIRCUIT, other, CIRCUIT, other], FREQUENCY, service=counting)
     again = near.attempts([other, CIRCUIT], FREQUENCY, service=counting)
     assert [one for one in counting.lists if one] == [1, 1]
     assert first[0] is first[2] is again[1]
-    assert again[0] is first[1]
+    assert first[1] is first[3] is again[0]
 
 
 def test_the_first_alone_then_the_rest_together(service: Service) -> None:

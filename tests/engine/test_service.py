@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import tempfile
 import textwrap
 import threading
 import time
@@ -24,6 +25,7 @@ from netcheck.engine.elements import (
     SteadyState,
 )
 from netcheck.engine.jobs import SteadyJob, TransientJob, send
+from netcheck.engine.ngspice import _no_start_up_files
 from netcheck.engine.service import WORTH_SHARING, Service
 from netcheck.engine.steady import steady_state, transient
 from netcheck.errors import EngineError, EngineMissing
@@ -329,6 +331,19 @@ def test_start_up_files_are_not_executed(service: Service, tmp_path: Path) -> No
     )
     assert done.stdout.strip() == "5.0", done.stderr
     assert sorted(p.name for p in tmp_path.iterdir()) == [".spiceinit", "scripts"]
+
+
+def test_to_start_needs_no_folder_of_its_own(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Killed in the middle of it, it would leave one behind."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    with _no_start_up_files():
+        assert not list(tmp_path.iterdir())
+        assert not Path(os.environ["HOME"]).exists()
+        assert not list(Path.cwd().glob(".spice*"))
+    assert not list(tmp_path.iterdir())
 
 
 def test_files_beside_the_user_are_not_imported(service: Service, tmp_path: Path) -> None:

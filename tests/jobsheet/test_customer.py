@@ -27,6 +27,7 @@ from netcheck.resources import folder
 from netcheck.valves import lookup
 from netcheck.valves.practice import WINDOW
 
+from ..suspected import account_of
 from .conftest import FOOT, Made
 from .markup import Page
 
@@ -35,6 +36,7 @@ JARGON = re.compile(
     r"|electrolytic|zener|smoothing|bleeder|trimmer|potentiometer|pot|ohms?|volts|milliamps"
     r"|tolerance|ripple|rectifier|leak resistor|standard deviation|s\.d\.|node|netlist|null|none"
     r"|nan|true|false|undefined)\b", re.IGNORECASE)  # fmt: skip
+SECTION = Section(load(FOOT))
 EVERY = sorted(path.stem for path in folder("circuits").glob("*.bias"))
 
 
@@ -159,10 +161,18 @@ def test_without_readings_nothing_is_said_to_be_found(foot: Made) -> None:
 def test_every_verdict_has_plain_words(foot: Made, verdict: Verdict) -> None:
     assert isinstance(foot.job.account, Account)
     found = replace(foot.job.account.diagnosis, verdict=verdict)
+    if verdict is Verdict.GROUP:
+        found = replace(found, group=(*found.group, replace(found.group[0], parts=("R2",))))
     job = replace(foot.job, account=replace(foot.job.account, diagnosis=found))
     told = " ".join(customer.found_words(job))
     assert told
     assert not JARGON.findall(told)
+
+
+def test_a_part_that_is_at_fault_in_any_case_is_told(foot: Made) -> None:
+    account = account_of(SECTION, Verdict.GROUP, ("R2", 0.6), ("R2 R5", 0.35))
+    (told, *_) = customer.found_words(replace(foot.job, account=account))
+    assert ": the resistor R2, alone or together with the resistor R5. One more" in told
 
 
 def test_a_pot_that_can_over_run_is_warned_of(foot: Made) -> None:

@@ -13,7 +13,7 @@ from netcheck.diagnose.diagnosis import Verdict
 from netcheck.jobsheet.jobdata import job_data
 from netcheck.jobsheet.screen import render_job
 from netcheck.report.data import schema
-from netcheck.report.diagnosis import verdict
+from netcheck.report.verdict import verdict
 from netcheck.resources import folder
 
 from .conftest import DATE, FOOT, Made

@@ -2,31 +2,30 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-from typing import Any
+import re
 
-import numpy as np
 import pytest
 
 from netcheck.crosscheck import cross_check
-from netcheck.diagnose.account import Account
-from netcheck.diagnose.diagnosis import Diagnosis, Verdict
-from netcheck.diagnose.hypotheses import Hypothesis
-from netcheck.diagnose.suspects import Mode, Suspect
+from netcheck.diagnose.diagnosis import Verdict
 from netcheck.engine.service import Service
 from netcheck.finding import Finding, Severity
 from netcheck.graph import Section
 from netcheck.netlist import GROUND
+from netcheck.parse import parse_circuit
 from netcheck.parse.sheet import read_sheet
 from netcheck.predictor import Predictor
 from netcheck.quantity import read as read_value
 from netcheck.readings import Reading
 from netcheck.report.schematicnotes import Volts, marked, noted, predicted, written
+from netcheck.resources import folder
 from netcheck.rules import check
 from netcheck.schematic import Entry, Mark
 from netcheck.source import Source, Span
+from netcheck.survey import survey
 from netcheck.travel import predict
 
+from ..suspected import account_of
 from .examples import circuit_of, example, section
 
 DIVIDER = """\
@@ -196,16 +195,17 @@ def test_findings_mark_their_part_and_notes_do_not() -> None:
                       Entry("Error: nothing feeds it.")]  # fmt: skip
 
 
-def test_a_finding_about_several_valves_marks_them_all() -> None:
-    one = Section(example("four-el34-foot"))
-    marks, legend = marked(one, [
-        found(one, "V1", "V1, V2 and V4 cannot get below 90 %", Severity.WARNING),
-        found(one, "V3", "the plate is too high"),
-        found(one, "RV1", "when the wiper of RV1 lifts, nothing holds V1, V2 negative"),
-    ])  # fmt: skip
-    wanted = {"V1": Mark((1,)), "V2": Mark((1,)), "V4": Mark((1,)), "V3": Mark((2,))}
-    assert marks == wanted | {"RV1": Mark((3,))}
-    assert [entry.number for entry in legend] == [1, 2, 3]
+def test_a_finding_about_several_valves_marks_them_all(service: Service) -> None:
+    """A foot of 1k makes all of them too hot, which the check says once."""
+    text = (folder("circuits") / "four-el34-foot.bias").read_text("utf-8")
+    text, count = re.subn(r"(resistor +R3 .*? )\d+k", r"\g<1>1k", text)
+    assert count == 1
+    circuit, errors = parse_circuit(Source("hot.bias", text))
+    assert circuit is not None, errors
+    found = [f for f in survey(circuit, "hot.bias", service).findings if f.slug == "window-missed"]
+    marks, legend = marked(Section(circuit), found)
+    assert marks == {name: Mark((1,)) for name in ("V1", "V2", "V3", "V4")}
+    assert [entry.number for entry in legend] == [1]
 
 
 def test_a_finding_of_another_file_marks_nothing() -> None:
@@ -256,18 +256,6 @@ def test_all_together() -> None:
 
 
 # --------------------------------------------------------------------------- diagnoses
-
-
-def account_of(one: Section, verdict: Verdict, *suspects: tuple[str, float]) -> Account:
-    """A diagnosis with some suspects, each open; a name of "" is a sound chassis."""
-    group = tuple(
-        Suspect((name,) if name else (), chance,
-                (Mode(Hypothesis((name,) if name else (), "open"), chance, (), 0.0),))
-        for name, chance in suspects
-    )  # fmt: skip
-    readout: Any = SimpleNamespace(readings=())
-    found = Diagnosis(readout, (), np.zeros(0), group, verdict, group, 1.0)
-    return Account(one, "as found", found, group[0], (), (), (), None)
 
 
 def test_a_named_part_is_marked_with_its_chance() -> None:
