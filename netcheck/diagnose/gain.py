@@ -80,7 +80,8 @@ def next_readings(diagnosis: Diagnosis, among: Sequence[Candidate],
     sigma = _sigma(readout, y, weight)
     found = []
     for k, candidate in enumerate(usable):
-        bits = _mutual_information(y[:, k], sigma[k], weight, label)
+        own = np.hypot(sigma[k], readout.distance(k, y[:, k]))
+        bits = _mutual_information(y[:, k], own, weight, label)
         likely = _likely(readout, k, y[:, k], weight)
         if_fault = {parts: _likely(readout, k, y[label == n, k], weight[label == n])
                     for parts, n in names.items()}  # fmt: skip
@@ -168,7 +169,7 @@ def _quantiles(y: Floats, weight: Floats) -> tuple[float, float, float]:
 
 
 def _mutual_information(
-    y: Floats, sigma: float, weight: Floats,
+    y: Floats, sigma: Floats, weight: Floats,
     label: np.ndarray[tuple[int, ...], np.dtype[np.intp]],
 ) -> float:  # fmt: skip
     """Mutual information of label and reading, for drawn readings with a normal error. [bit]
@@ -176,7 +177,7 @@ def _mutual_information(
     The scale is cut into cells: what falls into which is at most as telling as the reading
     itself, however narrow or far apart the draws stand.
     """
-    width = _widths(y, sigma, weight, label)
+    width = _widths(y, sigma)
     below = _below((_cuts(y, width, weight)[:, None] - y) / width)
     of_label = np.zeros((y.size, int(label.max()) + 1))
     of_label[np.arange(y.size), label] = weight
@@ -209,13 +210,8 @@ def _cuts(y: Floats, width: Floats, weight: Floats) -> Floats:
     return found[np.diff(found, prepend=-np.inf) > 0.0]
 
 
-def _widths(y: Floats, sigma: float, weight: Floats,
-            label: np.ndarray[tuple[int, ...], np.dtype[np.intp]]) -> Floats:  # fmt: skip
+def _widths(y: Floats, sigma: Floats) -> Floats:
     """Width of each draw: the reading's error, and that a few draws stand for many."""
-    width = np.full(y.size, sigma)
     # Draws of one hypothesis stand together in runs of `_DRAWS`.
-    for begin in range(0, y.size, _DRAWS):
-        own = y[begin : begin + _DRAWS]
-        spread = float(np.std(own))
-        width[begin : begin + _DRAWS] = math.hypot(sigma, 1.06 * spread * _DRAWS**-0.2)
-    return width
+    spread = np.repeat(np.std(y.reshape(-1, _DRAWS), axis=1), _DRAWS)
+    return np.asarray(np.hypot(sigma, 1.06 * spread * _DRAWS**-0.2))

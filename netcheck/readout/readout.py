@@ -20,6 +20,7 @@ from .scales import ESR_ADDED, I_ADDED, R_ADDED, Measured, Scales, front_output,
 
 _FAR, _FAR_FRONT = 0.03, 0.10  # of mean volts far from those drawn, behind and in front
 _FAR_RIPPLE = 0.5  # of the logarithm of alternating volts, for each neper beyond the first
+_FARTHEST = 2.0  # nepers beyond the first from which on it is no more [1]
 _LARGEST = 4_000_000  # elements of the matrices that are inverted at once [count]
 
 
@@ -65,7 +66,6 @@ class Readout:
         self.coordinates: Coordinates = coordinates(
             model.section, self.readings, year, model.undrawn
         )
-        self.measured = [self.scales.measured(reading) for reading in self.readings]
         self._live: dict[tuple[object, ...], _Group] = {}
         self._off: dict[tuple[object, ...], _Group] = {}
         for k, reading in enumerate(self.readings):
@@ -78,31 +78,45 @@ class Readout:
                 groups.setdefault((*where.items(), out), _Group(where, out)).where.append(k)
         self._alternating = self._make_alternating()
         self._tables = {name: model.current_table(ready) for name, ready in model.valves.items()}
+        self._drawn = self._as_drawn()
         self.measured = self._with_distance()
 
+    def _as_drawn(self) -> Floats:
+        """What the section shows as it is drawn, shape (readings,), on the readings' scales."""
+        middle = np.zeros((1, len(self.coordinates)))
+        drawn, _ = self.predict(Priors([self.coordinates.sound]).at(middle, np.zeros(1, int))[0])
+        return np.asarray(drawn[0])
+
     def _with_distance(self) -> list[Measured]:
-        """Readings with the error of this path, which is less sure far from what is drawn.
+        """Readings with the error of this path, see `distance`."""
+        found = [self.scales.measured(reading) for reading in self.readings]
+        return [Measured(now.y, math.hypot(now.sigma, float(self.distance(k, np.array(now.y)))))
+                for k, now in enumerate(found)]  # fmt: skip
+
+    def distance(self, k: int, y: Floats) -> Floats:
+        """Error of this path far from what is drawn, a standard deviation on a reading's scale.
 
         The rectifier is simulated around the drawn state: where a part is open or shorted so
         that volts are gone or many times too high, they are told less exactly.
+
+        Parameters
+        ----------
+        k : int
+            Which of the readings.
+        y : array
+            What it shows, on its scale.
         """
-        middle = np.zeros((1, len(self.coordinates)))
-        drawn, _ = self.predict(Priors([self.coordinates.sound]).at(middle, np.zeros(1, int))[0])
-        found = []
-        for reading, now, y in zip(self.readings, self.measured, drawn[0], strict=True):
-            far = 0.0
-            if reading.kind is Kind.DC:
-                small = 0.02 * abs(y) + 0.05
-                off = abs(math.log((abs(now.y) + small) / (abs(y) + small)))
-                leads = {self._at(reading.plus), self._at(reading.minus)}
-                is_front = leads & self.model.front_nodes
-                share = _FAR_FRONT if is_front else _FAR
-                size = max(abs(now.y), abs(y) if is_front else 0.3 * abs(y))
-                far = share * size * min(max(off - 1.0, 0.0), 1.0)
-            elif reading.kind in {Kind.AC, Kind.RIPPLE}:
-                far = _FAR_RIPPLE * max(abs(now.y - y) - 1.0, 0.0)
-            found.append(Measured(now.y, math.hypot(now.sigma, far)))
-        return found
+        reading, drawn = self.readings[k], self._drawn[k]
+        if reading.kind in {Kind.AC, Kind.RIPPLE}:
+            return np.asarray(_FAR_RIPPLE * np.clip(np.abs(y - drawn) - 1.0, 0.0, _FARTHEST))
+        if reading.kind is not Kind.DC:
+            return np.zeros_like(y)
+        is_front = {self._at(reading.plus), self._at(reading.minus)} & self.model.front_nodes
+        size, now = abs(drawn), np.abs(y)
+        small = 0.02 * size + 0.05
+        off = np.abs(np.log((now + small) / (size + small)))
+        share, least = (_FAR_FRONT, size) if is_front else (_FAR, 0.3 * size)
+        return np.asarray(share * np.maximum(now, least) * np.clip(off - 1.0, 0.0, 1.0))
 
     # --- what can be read
 

@@ -46,18 +46,18 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import numpy as np
 
 from netcheck.commands.common import load
-from netcheck.diagnose.candidates import candidates
 from netcheck.diagnose.diagnosis import SURE, Diagnosis, Verdict, diagnose
-from netcheck.diagnose.gain import next_readings
 from netcheck.diagnose.hypotheses import NOTHING
 from netcheck.diagnose.suspects import joined
 from netcheck.engine.service import Service
 from netcheck.errors import EngineError
 from netcheck.graph import Section
 from netcheck.predictor import Predictor
-from netcheck.readings import Kind, Reading
+from netcheck.readings import Kind, Reading, State
 from netcheck.readout.model import SectionModel, is_undrawn, undrawn_leak
 from netcheck.resources import folder
+from netcheck.session.choice import Place, chosen
+from netcheck.session.session import WORTH_ASKING
 from netcheck.sweeping import swept_pots
 from tests.chassis import plans
 from tests.chassis.chassis import DMM, Chassis, Errors
@@ -331,15 +331,16 @@ def fixed_order(bench: Bench, order: str, rng: np.random.Generator) -> Iterator[
 
 def next_item(bench: Bench, found: Diagnosis, taken: Sequence[Reading], order: str,
               fixed: list[plans.Item]) -> plans.Item | None:  # fmt: skip
-    """What is read next; None when nothing tells more."""
+    """What is read next; None when nothing tells more. Guided is what `bench` would ask for."""
     if order != "guided":
         return fixed.pop(0) if fixed else None
-    among = candidates(bench.model, taken, DMM, swept_pots(bench.predictor))
-    among = [c for c in among if c.reading.kind in {Kind.DC, Kind.AC, Kind.OHMS, Kind.MAINS}]
-    ranked = next_readings(found, among, YEAR)
-    if not ranked or ranked[0].bits < 1e-3:
+    state = taken[-1].state if taken else State()
+    place = Place(state, state.live if taken else None, bool(taken), DMM)
+    ranked = chosen(bench.model, found, taken, swept_pots(bench.predictor), place, YEAR)
+    best = next((n for n in ranked if n.bits >= WORTH_ASKING), None)
+    if best is None:
         return None
-    reading = ranked[0].candidate.reading
+    reading = best.candidate.reading
     return plans.Item(reading.kind, reading.plus, reading.minus, reading.part, reading.state)
 
 

@@ -8,7 +8,7 @@ from netcheck.engine.service import Service
 from netcheck.graph import Section
 from netcheck.parse import parse_circuit
 from netcheck.predictor import Predictor
-from netcheck.readings import Kind, Meter, Position, Reading, State
+from netcheck.readings import OVERLOAD, Kind, Meter, Position, Reading, State
 from netcheck.readout.model import SectionModel
 from netcheck.source import Source
 
@@ -40,7 +40,7 @@ def dc(node: str, volts: float, state: State = ANYHOW, meter: Meter = METER) -> 
 
 
 def ohms(nodes: Sequence[str], r: float, state: State | None = None, part: str = "") -> Reading:
-    """A resistance with the power off, to four digits."""
-    digit = 10.0 ** (len(str(int(r))) - 4)
+    """A resistance with the power off, to four digits, or `OVERLOAD`."""
+    digit = 0.0 if r == OVERLOAD else 10.0 ** (len(str(int(r))) - 4)
     off = state or at({}, live=False)
     return Reading(Kind.OHMS, r, digit, off, METER, nodes[0], nodes[1], part)

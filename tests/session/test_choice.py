@@ -38,7 +38,7 @@ def test_two_values_in_noise_against_an_integral(apart: float) -> None:
 
     wanted = 2.0 * quad(integrand, -12.0, 12.0)[0]
     y, label = np.repeat([0.0, apart], 16), np.repeat([0, 1], 16)
-    found = _mutual_information(y, 1.0, np.full(32, 1 / 32), label)
+    found = _mutual_information(y, np.ones(32), np.full(32, 1 / 32), label)
     # A hundred cells lose a little of what the value itself would tell; the distribution
     # function is good for 2e-4.
     assert wanted - 0.02 <= found <= wanted + 1e-3

@@ -126,7 +126,7 @@ def test_lines_that_the_grammar_allows(line: str) -> None:
         "raw -3 V foo\n" * 20_000,
         "with scope\n" * 20_000,
         "as found\n" + "raw -3\n" * 20_000,
-        "readings for x\nas found\n" + "".join(f"meter m{n} 10\n" for n in range(20_000)),
+        "readings for x\nas found\n" + "".join(f"meter m{n} 10\n" for n in range(10_000)),
     ],
     ids=["noise", "one line", "empty lines", "open quotes", "unknown words", "unknown meters",
          "no units", "meters"],
