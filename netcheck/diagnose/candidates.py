@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from ..engine.elements import GROUND
 from ..graph import Section
-from ..netlist import Capacitor, Pot, Resistor, Valve, Winding
+from ..netlist import Capacitor, Diode, Part, Pot, Resistor, Valve, Winding, Zener
 from ..readings import Kind, Meter, Position, Reading, State
 from ..readout.links import is_link
 from ..readout.model import SectionModel
@@ -147,6 +148,22 @@ def _off(section: Section, meter: Meter, pots: Sequence[str]) -> Iterator[Candid
             yield _across(Kind.OHMS, state, meter, _OFF, part.name, part.start, part.end)
             yield Candidate(Reading(Kind.CAPACITANCE, 0.0, 0.0, state, meter, part=part.name),
                             _LIFT)  # fmt: skip
+        else:
+            for plus, minus in _nodes_to_read(part):
+                if section.joined[plus] != section.joined[minus]:
+                    yield _candidate(Kind.OHMS, state, meter, _OFF, plus, minus)
+
+
+def _nodes_to_read(part: Part) -> Iterator[tuple[str, str]]:
+    """Between what nodes the resistance of a rectifier or a winding is read.
+
+    By its nodes and not across it, for a rectifier has its cathode at the red lead: a sound one
+    does not conduct then.
+    """
+    if isinstance(part, Diode | Zener):
+        yield part.cathode, part.anode
+    elif isinstance(part, Winding):
+        yield from pairwise([n for n in (part.start, part.centre, part.end) if n is not None])
 
 
 def _representatives(section: Section) -> dict[str, str]:

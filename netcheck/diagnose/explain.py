@@ -72,6 +72,7 @@ CAUSES: Mapping[str, str] = {
     "winding low": "another tap, a wrong transformer, or low mains where that was not read",
     "winding high": "another tap, a wrong transformer, or high mains where that was not read",
     "winding no volts": "an open winding, a fuse, or a wire off",
+    "winding open": "a broken wire inside, or a dry joint at its lug",
     "valve draws grid current": "gas in the valve, or a leak from its socket or coupling capacitor",
     "leak not drawn": "dirt, damp or burning across a tag strip, board or socket, a wrong wire",
     "mains low": "the supply, or another voltage selected at the primary",

@@ -238,8 +238,12 @@ def _diode(name: str) -> list[Hypothesis]:
 def _winding(section: Section, part: Winding, tolerance: float) -> list[Hypothesis]:
     load = (part.i_load or 0.0) * assumed.r_source(part)
     found = _off(part.name, part.name, part.v_rms + load, tolerance, 1.8, 0.7)
-    found.append(_set(part.name, "no volts", {part.name: fixed(math.log(1e-3 * part.v_rms))}, 0.1))
-    if part.centre is not None:
+    dead = {part.name: fixed(math.log(1e-3 * part.v_rms))}
+    found.append(_set(part.name, "no volts", dead, 0.1 if part.centre else 0.06))
+    if part.centre is None:  # a meter on ohms tells it from a winding that is only not fed
+        opened = {**dead, f"{part.name}.break 0": fixed(math.log(R_OPEN))}
+        found.append(_set(part.name, "open", opened, 0.04))
+    else:
         used = {node for p in section.circuit.parts if p is not part for _, node in p.terminals}
         halves = ({part.start}, {part.end, *(tap.node for tap in part.taps)})
         for half, (end, nodes) in enumerate(zip((part.start, part.end), halves, strict=True)):

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 
 from ..engine.elements import GROUND
 from ..graph import Section
-from ..netlist import Part, Pot, Supply, Winding, Zener
+from ..netlist import Diode, Part, Pot, Supply, Winding, Zener
 from ..quantity import Dimension, show, show_part
 from ..readings import OVERLOAD, Kind, Position, Reading, State, dimension_of
 from ..readout.links import is_link
@@ -104,16 +104,26 @@ def place(reading: Reading) -> str:
     return ", ".join(filter(None, (subject(reading), position_words(reading.state, short=True))))
 
 
-def request(reading: Reading) -> str:
+def _lying_between(section: Section, reading: Reading) -> str:
+    """The rectifier or winding that is read, where a reading is named by its nodes."""
+    ends = {section.at(reading.plus), section.at(reading.minus)}
+    return next((part.name for part in section.circuit.parts
+                 if isinstance(part, Diode | Zener | Winding)
+                 and ends <= {section.at(node) for _, node in part.terminals}), "")  # fmt: skip
+
+
+def request(section: Section, reading: Reading) -> str:
     """What to do to take a reading, one sentence without a full stop."""
     kind, part = reading.kind, reading.part
     against = "ground" if reading.minus == GROUND else reading.minus
     where = position_words(reading.state)
     turned = f", {where}" if where else ""
     if kind is Kind.OHMS:
-        what = f"from {reading.plus} to {against}"
-        if part:
-            what = f"across {part}, {what},"
+        what = f"from {reading.plus} to {against},"
+        if not part:  # which lead is where counts for rectifiers, and these are read by nodes
+            what += f" red lead on {reading.plus},"
+        if across := part or _lying_between(section, reading):
+            what = f"across {across}, {what}"
         return (f"measure the resistance {what} with the power off, capacitors discharged and "
                 f"all parts soldered in{turned}")  # fmt: skip
     if kind is Kind.LIFTED:

@@ -140,14 +140,14 @@ def to_confirm(account: Account) -> str:
         return ""
     one = account.to_confirm
     likely = shown(one.candidate.reading.kind, one.likely[1])
-    return f"To be certain, {request(one.candidate.reading)}: about {likely}."
+    return f"To be certain, {request(account.section, one.candidate.reading)}: about {likely}."
 
 
 def _next(account: Account, one: NextReading) -> Next:
     effort = effort_words(account.section, one.candidate.reading)
     bits = f"{one.bits:.1f} bits".replace("1.0 bits", "1.0 bit")
-    return Next(f"{capital(request(one.candidate.reading))}.", tuple(_foretold(account, one)),
-                f"{capital(effort)}; {bits} expected.")  # fmt: skip
+    what = capital(request(account.section, one.candidate.reading))
+    return Next(f"{what}.", tuple(_foretold(account, one)), f"{capital(effort)}; {bits} expected.")
 
 
 def _foretold(account: Account, one: NextReading) -> Iterator[str]:

@@ -42,6 +42,7 @@ _HOW = {
     ("winding", "low"): "gives less than it should",
     ("winding", "high"): "gives more than it should",
     ("winding", "no volts"): "gives nothing",
+    ("winding", "open"): "is broken",
     ("valve", "draws grid current"): "is worn, or something beside it leaks",
 }
 SET = "the part of the amplifier that sets how hard its output valves work"

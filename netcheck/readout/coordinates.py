@@ -268,10 +268,9 @@ def _winding(drawn: _Drawn, part: Winding) -> _Named:
     yield name, drawn.sound(name)
     yield f"{name}.source", drawn.sound(f"{name}.source")
     # Of the resistance that acts in use, part is the primary's: a meter sees the rest.
-    yield f"{name}.copper", between(0.3, 1.0)
-    if part.centre is not None:
-        yield f"{name}.break 0", fixed(math.log(R_SHORT))
-        yield f"{name}.break 1", fixed(math.log(R_SHORT))
+    yield f"{name}.copper", between(0.2, 1.0)
+    for half in range(1 if part.centre is None else 2):
+        yield f"{name}.break {half}", fixed(math.log(R_SHORT))
 
 
 def _diode(drawn: _Drawn, part: Diode) -> _Named:

@@ -54,6 +54,8 @@ class Branch:
         "top" or "bottom" for a half of a track, else empty.
     share : float
         The branch is this share of the coordinate's resistance. [1]
+    broken : str
+        The coordinate of what a break in it adds; empty if it cannot break.
     """
 
     a: str
@@ -61,6 +63,7 @@ class Branch:
     coordinate: str
     half: str = ""
     share: float = 1.0
+    broken: str = ""
 
 
 def undrawn_leak(a: str, b: str) -> str:
@@ -195,8 +198,13 @@ class SectionModel:
             stops = [(winding.start, -1.0), (winding.centre, 0.0)]
         stops += [(tap.node, tap.v_rms / full) for tap in winding.taps]
         stops.append((winding.end, 1.0))
-        return [Branch(self._at(a), self._at(b), f"{winding.name}.copper", share=up - down)
-                for (a, down), (b, up) in pairwise(stops)]  # fmt: skip
+        name, found = winding.name, []
+        halves = 1 if winding.centre is None else 2
+        for k, ((a, down), (b, up)) in enumerate(pairwise(stops)):
+            broken = f"{name}.break {k}" if k < halves else ""
+            found.append(Branch(self._at(a), self._at(b), f"{name}.copper", share=up - down,
+                                broken=broken))  # fmt: skip
+        return found
 
     def resistances(self, branches: Sequence[Branch], x: Mapping[str, Floats],
                     travel: Mapping[str, Floats]
@@ -234,8 +242,10 @@ class SectionModel:
                 slopes += [(k, coordinate, slope) for coordinate, slope in by.items()]
             elif name.endswith(".copper"):
                 source = name.replace(".copper", ".source")
-                r[:, k] = np.exp(x[name] + x[source]) * branch.share
-                slopes += [(k, name, None), (k, source, None)]
+                copper = np.exp(x[name] + x[source]) * branch.share
+                added = np.exp(x[branch.broken]) if branch.broken else np.zeros(rows)
+                r[:, k] = copper + added
+                slopes += [(k, name, copper / r[:, k]), (k, source, copper / r[:, k])]
             else:
                 r[:, k] = np.exp(x[name]) * branch.share
                 slopes.append((k, name, None))

@@ -105,6 +105,8 @@ def _altered(circuit: Circuit, coordinate: str, x: float) -> Circuit:
         raise NoCircuit(f"{name} is no part of the circuit")
     if not which:
         return with_part(circuit, _valued(part, x))
+    if isinstance(part, Winding) and part.centre is None and which == "break 0":
+        return circuit  # drawn as one without volts, which it is beside being open
     change = _CHANGES.get(which)
     if change is None:
         raise NoCircuit(_UNDRAWN.get(which, f"{name} cannot be drawn with this fault"))

@@ -154,7 +154,7 @@ def _next(account: Account, one: NextReading) -> dict[str, Any]:
     reading = one.candidate.reading
     names = {s.parts: _label(account, s) for s in account.diagnosis.suspects}
     return {
-        "request": request(reading),
+        "request": request(account.section, reading),
         "reading": _reading(reading),
         "bits": number(one.bits),
         "effort": one.candidate.effort,

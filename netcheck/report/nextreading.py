@@ -26,18 +26,18 @@ def next_reading(account: Account) -> list[str]:
     if not account.following:
         said = "No further reading would tell much more."
         if account.to_confirm is not None:
-            likely = shown(account.to_confirm.candidate.reading.kind, account.to_confirm.likely[1])
-            said += (f" To be certain, {request(account.to_confirm.candidate.reading)}: about "
-                     f"{likely}.")  # fmt: skip
+            reading = account.to_confirm.candidate.reading
+            likely = shown(reading.kind, account.to_confirm.likely[1])
+            said += f" To be certain, {request(account.section, reading)}: about {likely}."
         return paragraph(said)
     best, *others = varied(account.following, _NEXT)
-    lines = paragraph(f"Read next: {request(best.candidate.reading)}.")
+    lines = paragraph(f"Read next: {request(account.section, best.candidate.reading)}.")
     lines += paragraph("; ".join(_foretold(account, best)), "  ")
     lines += paragraph(f"{_worth(account, best)}.", "  ")
     if others:
         lines.append("Or else:")
         for other in others:
-            told = f"{request(other.candidate.reading)} ({_worth(account, other)})"
+            told = f"{request(account.section, other.candidate.reading)} ({_worth(account, other)})"
             lines += paragraph(told, "    ", "  ")
     return lines
 

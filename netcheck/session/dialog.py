@@ -179,7 +179,7 @@ class Dialog:
         self._warn(question.candidate.reading.state.live)
         emit("")
         number = f"{len(notebook.readings) + 1}. "
-        say(asking(question), f"  {number}", "  " + " " * len(number))
+        say(asking(self.session.section, question), f"  {number}", "  " + " " * len(number))
         say(reason(question, self.session.diagnosis), "  " + " " * len(number))
 
     def _warn(self, live: bool) -> None:

@@ -68,9 +68,9 @@ _NOTHING = 5e-4  # less is nothing to most meters [V]
 # ----------------------------------------------------------------------- the question
 
 
-def asking(question: NextReading) -> str:
+def asking(section: Section, question: NextReading) -> str:
     """What to do."""
-    text = request(question.candidate.reading)
+    text = request(section, question.candidate.reading)
     return f"{text[0].upper()}{text[1:]}."
 
 

@@ -207,13 +207,16 @@ def reading(
         (reading(Kind.OHMS, "foot", "ground", "R3", live=False), "across R3",
          "measure the resistance across R3, from foot to ground, with the power off, capacitors "
          "discharged and all parts soldered in, RV1 fully anticlockwise", "power off"),
+        (reading(Kind.OHMS, "ground", "feed", live=False), "ground to feed",
+         "measure the resistance from ground to feed, red lead on ground, with the power off, "
+         "capacitors discharged and all parts soldered in, RV1 fully anticlockwise", "power off"),
         (reading(Kind.LIFTED, part="R3", live=False), "R3 lifted",
          "lift one leg of R3 with the power off and measure it alone", "power off, one leg unsoldered"),
     ],
 )  # fmt: skip
 def test_what_to_do(asked: Reading, about: str, words: str, effort: str) -> None:
     assert subject(asked) == about
-    assert request(asked) == words
+    assert request(SECTION, asked) == words
     assert effort_words(SECTION, asked) == effort
 
 

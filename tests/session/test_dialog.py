@@ -89,7 +89,7 @@ def test_a_wrong_answer_is_refused_and_asked_for_again(
     assert 'Did you mean "skip"?' in text
     assert "Type what the meter shows" in text
     assert "There is a question open" in text
-    assert "noted: across" in text
+    assert "noted: feed to raw" in text
 
 
 def test_why_and_help(
@@ -166,7 +166,7 @@ def test_what_is_noted_is_acknowledged_before_it_is_weighed(
     with pytest.raises(EngineError):
         held(session, monkeypatch, "44.1k")
     said = capsys.readouterr()
-    assert "noted: across" in said.out
+    assert "noted: feed to raw" in said.out
     assert "to go on: netcheck bench" in words(said.err)
     assert "44.1k" in session.notebook.file.path.read_text("utf-8")
 

@@ -127,6 +127,7 @@ IN_DEAD: dict[str, tuple[str, str, str]] = {
     "farads in circuit": ("C1 \u00ab41 uF\u00bb", "wrong-unit", "lift one leg"),
     "farads by a letter": ("C1 \u00ab100n\u00bb", "wrong-unit", "write C1 lifted 100n"),
     "negative ohms": ("R3 \u00ab-470\u00bb", "absurd-value", "between 0 ohm and 1G"),
+    "two nodes without from": ("tap «to» ground OL", "misplaced-word", "from tap to ground OL"),
     "lifted node": ("node foot \u00ablifted 3k\u00bb", "misplaced-word", 'such as "R3 lifted"'),
     "lifted leads": ("from a to b \u00ablifted 3k\u00bb", "misplaced-word", "here nodes are named"),
     "discharged": ("power off \u00abdischargd\u00bb\nR3 12k", "unknown-word", 'did you mean "discharged"?'),
