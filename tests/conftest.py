@@ -29,10 +29,11 @@ if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
 WIDE = (
     "chassis/test_chassis.py", "circuits/test_sound.py", "compare/test_chassis_compared.py",
     "diagnose/test_derivatives.py", "diagnose/test_fast_path.py", "failures/test_text.py",
-    "jobsheet/test_customer.py", "jobsheet/test_page.py", "published/test_fast_path.py",
+    "graph/test_redrawn.py", "jobsheet/test_customer.py", "jobsheet/test_page.py",
+    "published/test_fast_path.py", "schematic/test_room.py", "schematic/test_svg.py",
     "travel/test_monte_carlo.py",
 )  # fmt: skip
-"""Tests that simulate much on each of the example circuits."""
+"""Tests that simulate or draw much on each of the example circuits."""
 _SOME = frozenset({"two-6v6gt-foot", "two-el34-balance", "two-el34-zener"})
 """Some of the arrangements: all of them only with `--thorough`."""
 LONG = (
@@ -48,6 +49,7 @@ LONG = (
     "compare/test_chassis_compared.py::test_a_misread_sign_is_not_hidden",
     "compare/test_compare_command.py::test_both_stages_are_shown_and_the_last_one_counts",
     "compare/test_compare_command.py::test_the_picture_has_every_reading_of_a_grid",
+    "compare/test_repair.py::test_a_part_that_one_circuit_only_has_is_read_in_its_stage",
     "compare/test_repair.py::test_a_repair_that_failed_exits_with_1",
     "compare/test_repair.py::test_a_second_strap_that_stays_is_not_closed",
     "compare/test_repair.py::test_deviations_are_those_of_simulated_repairs",
@@ -66,6 +68,7 @@ LONG = (
     "entry/test_dialog.py::test_cut_off_keeps_the_answers[hang up",
     "entry/test_dialog.py::test_cut_off_keeps_the_answers[interrupt-dumb",
     "entry/test_dialog.py::test_cut_off_keeps_the_answers[terminate-dumb",
+    "entry/test_templates.py::test_choices_all_read_back",
     "entry/test_templates.py::test_every_combination_of_parts_left_out_reads_back",
     "failures/test_cure_mains.py::test_it_is_a_preferred_value_from_the_wiper_to_the_negative_end[text1",
     "failures/test_cure_mains.py::test_it_moves_the_travel_by_no_more_than_is_said",
@@ -75,6 +78,7 @@ LONG = (
     "fuzz/test_odd_circuits.py::test_a_port_that_is_nearly_shorted[1.0",
     "fuzz/test_odd_circuits.py::test_an_answer_or_a_clear_refusal[1007",
     "fuzz/test_same_bytes.py::test_bytes_do_not_depend_on_the_order_of_sets[rectifier",
+    "fuzz/test_texts.py::test_no_input_breaks_a_command[later",
     "fuzz/test_texts.py::test_the_same_number_is_the_same_input",
     "jobsheet/test_panel.py::test_between_the_positions_ngspice_says_the_same[two-el34-zener",
     "jobsheet/test_panel.py::test_values_agree_with_ngspice[two-el34-zener",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
-
 from netcheck.diagnose.candidates import candidates
 from netcheck.diagnose.diagnosis import Verdict, diagnose
 from netcheck.diagnose.words import mode_words, request
@@ -52,11 +50,10 @@ def test_half_a_winding_that_reads_open(models: Models) -> None:
     assert mode_words(model.section, found.suspects[0].mode) == "the half to ht2 of T1 is open"
 
 
-@pytest.mark.parametrize("shorted", ["D1", "D3"])
-def test_the_shorted_diode_of_a_bridge(shorted: str, models: Models, service: Service) -> None:
+def test_the_shorted_diode_of_a_bridge(models: Models, service: Service) -> None:
     """Simulated: by its volts alone it cannot be told from its three companions."""
     model = models("two-7591-bridge")
-    chassis = Chassis(model.section, [Fault(shorted, "short")], 3, service)
+    chassis = Chassis(model.section, [Fault("D3", "short")], 3, service)
     live = [Item(Kind.DC, "raw", "ground", state=at({"RV1": 1.0}, turn=1)),
             Item(Kind.DC, "raw", "ground", state=at({"RV1": 0.0}, turn=2))]  # fmt: skip
     volts = chassis.readings(live)
@@ -65,8 +62,8 @@ def test_the_shorted_diode_of_a_bridge(shorted: str, models: Models, service: Se
     across = [Item(Kind.OHMS, *nodes, state=OFF) for nodes in BRIDGE.values()]
     told = diagnose(model, [*volts, *chassis.readings(across)], YEAR)
     assert told.verdict is Verdict.NAMED
-    assert told.suspects[0].label == shorted
-    assert mode_words(model.section, told.suspects[0].mode) == f"{shorted} is shorted"
+    assert told.suspects[0].label == "D3"
+    assert mode_words(model.section, told.suspects[0].mode) == "D3 is shorted"
 
 
 def test_rectifiers_and_windings_are_asked_for(models: Models) -> None:
