@@ -163,7 +163,7 @@ def _zener(part: Zener, tolerance: float) -> list[Hypothesis]:
     return [
         *_off(name, name, part.v_zener, tolerance, 1.7, 0.6),
         _set(name, "open", {f"{name}.series": fixed(math.log(R_OPEN))}, 0.2),
-        _set(name, "short", {f"{name}.leak": fixed(math.log(R_SHORT))}, 0.2),
+        *_shorted(name, 3e3, 0.2),
     ]
 
 
@@ -218,7 +218,7 @@ def _capacitor(part: Capacitor, tolerance: float) -> list[Hypothesis]:
     dry = {f"{name}.esr": between(5.0, 400.0)} if part.polarised else {}
     found = [
         _fitted(name, "leaky", f"{name}.leak", between(500.0, 500e3), 0.25),
-        _set(name, "short", {f"{name}.leak": fixed(math.log(R_SHORT))}, 0.25),
+        *_shorted(name, 500.0, 0.25),
         _fitted(name, "dried out" if part.polarised else "low", name,
                 between(0.005 * part.c, max(0.35, 1.0 - 2.0 * tolerance) * part.c), 0.25, dry),
     ]  # fmt: skip
@@ -230,8 +230,16 @@ def _capacitor(part: Capacitor, tolerance: float) -> list[Hypothesis]:
 def _diode(name: str) -> list[Hypothesis]:
     return [
         _set(name, "open", {f"{name}.series": fixed(math.log(R_OPEN))}, 0.33),
-        _set(name, "short", {f"{name}.leak": fixed(math.log(R_SHORT))}, 0.33),
+        *_shorted(name, 3e3, 0.33),
         _fitted(name, "leaky", f"{name}.leak", between(3e3, 400e3), 0.33),
+    ]
+
+
+def _shorted(name: str, most: float, weight: float) -> list[Hypothesis]:
+    """What has broken down: as a rule to a wire, now and then to some ohms up to a leak."""
+    return [
+        _set(name, "short", {f"{name}.leak": fixed(math.log(R_SHORT))}, 0.85 * weight),
+        _fitted(name, "broken down", f"{name}.leak", between(2.0, most), 0.15 * weight),
     ]
 
 

@@ -321,6 +321,7 @@ def _misread_words(hypothesis: Hypothesis, readings: Sequence[Reading]) -> str:
 
 _WAYS = {
     "short": "{name} is shorted",
+    "broken down": "{name} has broken down",
     "low": "{name} is too low",
     "high": "{name} is too high",
     "wiper lifted": "the wiper of {name} has lifted",

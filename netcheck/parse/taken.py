@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from decimal import Decimal
 
 from lark import Token, Tree
 
@@ -49,6 +50,7 @@ _PLACES: dict[str, Place] = {
     "THING": "", "MAINS": "mains", "NODE_WORD": "node", "ACROSS": "part", "PART": "part",
     "FROM": "between",
 }  # fmt: skip
+_DIODE_TEST = 3  # less is what a meter's diode test may show [V]
 _SCOPE_OR_METER = "an oscilloscope shows volts peak to peak, a meter on its a.c. range Vac"
 
 
@@ -222,7 +224,7 @@ class _MeasureReader:
         wanted = self._slots(word)
         clear = self._has_unit(word, quantity, span) and self._is_clear(word, quantity, span)
         dimension = self._dimension(word, quantity, wanted)
-        if not clear or not self._power_fits(dimension, quantity.text, span):
+        if not clear or not self._power_fits(dimension, quantity.text, span, quantity.exact):
             return None
         fitted = self.f.fit(quantity, span, *wanted)
         if fitted is None or fitted.dimension is None:
@@ -291,7 +293,9 @@ class _MeasureReader:
         other = any(slot.takes(quantity.dimension) for slot in _LIVE + _DEAD)
         return quantity.dimension if other and not word and self.place != "mains" else None
 
-    def _power_fits(self, dimension: Dimension | None, text: str, span: Span) -> bool:
+    def _power_fits(
+        self, dimension: Dimension | None, text: str, span: Span, value: Decimal | None = None
+    ) -> bool:
         """Whether such a value can be read with the power as it is."""
         needs_off = dimension in _POWER_OFF
         if self._live is None or dimension is None or needs_off is not self._live:
@@ -301,9 +305,12 @@ class _MeasureReader:
                           "here the power is on: no line says that it was switched off",
                           'put the line "power off" before it, or correct the unit')  # fmt: skip
         else:
+            hint = 'put the line "power on" before it, or correct the unit'
+            if dimension is Dimension.VOLT and value is not None and 0 <= value < _DIODE_TEST:
+                hint = ('put the line "power on" before it; of a diode write what the ohms range '
+                        "shows, red lead on the cathode: from cathode to anode 47k")  # fmt: skip
             self.f.report(POWER_IS_OFF, span, f"{text} is read with the power on",
-                          "a line above says that the power is off",
-                          'put the line "power on" before it, or correct the unit')  # fmt: skip
+                          "a line above says that the power is off", hint)  # fmt: skip
         return False
 
 

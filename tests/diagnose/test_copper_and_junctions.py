@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from netcheck.diagnose.candidates import candidates
 from netcheck.diagnose.diagnosis import Verdict, diagnose
 from netcheck.diagnose.words import mode_words, request
@@ -64,6 +66,20 @@ def test_the_shorted_diode_of_a_bridge(models: Models, service: Service) -> None
     assert told.verdict is Verdict.NAMED
     assert told.suspects[0].label == "D3"
     assert mode_words(model.section, told.suspects[0].mode) == "D3 is shorted"
+
+
+@pytest.mark.parametrize(("part", "nodes"), [("D1", ("feed", "raw")), ("C1", ("ground", "raw"))])
+def test_what_broke_down_to_some_ohms(part: str, nodes: tuple[str, str], models: Models) -> None:
+    # A junction or an electrolytic that fails is seldom a piece of wire.
+    model = models("two-6v6gt-foot")
+    found = diagnose(model, [*DEAD, ohms(nodes, 22.0, OFF)], YEAR)
+    assert found.verdict is Verdict.NAMED
+    (suspect,) = found.group
+    assert suspect.label == part
+    (fitted,) = suspect.mode.fitted
+    assert fitted.nominal == pytest.approx(22.0, rel=0.02)
+    assert fitted.low < 22.0 < fitted.high
+    assert mode_words(model.section, suspect.mode).startswith(f"{part} has broken down")
 
 
 def test_rectifiers_and_windings_are_asked_for(models: Models) -> None:

@@ -121,13 +121,14 @@ IN_LIVE: dict[str, tuple[str, str, str]] = {
 }  # fmt: skip
 IN_DEAD: dict[str, tuple[str, str, str]] = {
     "volts": ("raw \u00ab-61.2 V\u00bb\nhead -3 V", "power-is-off", 'the line "power on"'),
+    "a diode test": ("D1 \u00ab0.55 V\u00bb", "power-is-off", "from cathode to anode 47k"),
     "current": ("V1 cathode \u00ab11 mA\u00bb", "power-is-off", "power on"),
     "mains off": ("mains \u00ab230 V\u00bb", "power-is-off", "power on"),
     "volts of a lifted leg": ("C1 lifted \u00ab41 V\u00bb", "wrong-unit", "capacitance (41 uF)"),
     "farads in circuit": ("C1 \u00ab41 uF\u00bb", "wrong-unit", "lift one leg"),
     "farads by a letter": ("C1 \u00ab100n\u00bb", "wrong-unit", "write C1 lifted 100n"),
     "negative ohms": ("R3 \u00ab-470\u00bb", "absurd-value", "between 0 ohm and 1G"),
-    "two nodes without from": ("tap «to» ground OL", "misplaced-word", "from tap to ground OL"),
+    "two nodes without from": ("tap \u00abto\u00bb ground OL", "misplaced-word", "from tap to ground OL"),
     "lifted node": ("node foot \u00ablifted 3k\u00bb", "misplaced-word", 'such as "R3 lifted"'),
     "lifted leads": ("from a to b \u00ablifted 3k\u00bb", "misplaced-word", "here nodes are named"),
     "discharged": ("power off \u00abdischargd\u00bb\nR3 12k", "unknown-word", 'did you mean "discharged"?'),
