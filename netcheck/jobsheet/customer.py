@@ -13,7 +13,7 @@ from ..diagnose.diagnosis import Verdict
 from ..diagnose.words import company_words, listed
 from ..idle import Stage, target
 from ..idle import Verdict as IdleVerdict
-from ..netlist import Part, Valve
+from ..netlist import Diode, Part, Valve, Zener
 from ..order import Line, Order
 from ..quantity import show, show_part
 from ..remedy.option import Option
@@ -182,6 +182,8 @@ def _one_way(ways: Remedies, way: Way) -> str:
     names = listed([named(ways.start.drawn.part(name), name) for name in way.parts])
     are, they = ("are", "they") if len(way.parts) > 1 else ("is", "it")
     if way.kind is Kind.RESTORE:
+        if all(isinstance(ways.start.drawn.part(name), Diode | Zener) for name in way.parts):
+            return f"{names} {are} to be replaced"
         return f"{names} {are} to be put back to what {they} should be, or replaced"
     if way.kind in {Kind.RESISTOR, Kind.POT}:
         return f"{names} {are} to be replaced by another value"

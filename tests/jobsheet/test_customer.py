@@ -68,6 +68,14 @@ def test_two_parts_are_told_in_the_plural(foot: Made) -> None:
                        "they should be, or replaced.")  # fmt: skip
 
 
+def test_a_rectifier_is_replaced(foot: Made) -> None:
+    ways = foot.job.remedies
+    assert isinstance(ways, Remedies)
+    diode = replace(ways.options[0], before=None, way=Way(WayKind.RESTORE, ("D1",)))
+    told = customer.done_words(replace(foot.job, remedies=replace(ways, options=(diode,))))
+    assert told[0] == "The diode D1 is to be replaced."
+
+
 def test_the_list_of_jargon_finds_some(foot: Made) -> None:
     bench = Page(foot.page).by_id("bench").all_text
     assert {"grid", "cathode", "plate", "dissipation"} <= {w.lower() for w in JARGON.findall(bench)}
