@@ -18,7 +18,7 @@ stray
 strays
     As "both", two such leaks at once, which is nothing that the diagnosis thinks of.
 guided
-    One reading after the other, the most telling first, against fixed orders.
+    One reading after the other, as `netcheck bench` asks for them, against fixed orders.
 
 Beside the accuracy stands its ceiling: the expected probability of the most probable part under
 the posterior by importance sampling, which is what a reader that knows all tolerances and does
