@@ -8,7 +8,7 @@ tolerance, meters and pot positions with their errors; all readings by full ngsp
 
 voltages, both, four
     What is read: volts of all nodes at both ends and the middle of travel; the same and the
-    resistance across every resistor and pot; four volts.
+    resistance across every part, soldered in; four volts.
 loose, normal
     As "both", with true tolerances 1.5 times those stated, or normally spread.
 pairs
@@ -118,7 +118,10 @@ class Bench:
 
     def plan(self, study: str) -> list[plans.Item]:
         """What is read in a study."""
-        return PLANS.get(study, plans.voltages_and_resistances)(self.predictor)
+        if study in PLANS:
+            return PLANS[study](self.predictor)
+        return (plans.voltages_and_resistances(self.predictor)
+                + plans.other_resistances(self.section))  # fmt: skip
 
     def faults(self, study: str, rng: np.random.Generator, number: int) -> list[Fault]:
         """What is wrong with chassis number so and so: every other one is sound."""

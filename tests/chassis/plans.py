@@ -4,9 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from netcheck.graph import Section
-from netcheck.netlist import GROUND, OPEN, Capacitor, Pot, Resistor, Valve, Winding
+from netcheck.netlist import (
+    GROUND,
+    OPEN,
+    Capacitor,
+    Diode,
+    Pot,
+    Resistor,
+    Valve,
+    Winding,
+    Zener,
+)
 from netcheck.predictor import Predictor
 from netcheck.readings import Kind, Position, State
 from netcheck.sweeping import swept_pots
@@ -50,16 +61,27 @@ def voltages_and_resistances(predictor: Predictor) -> list[Item]:
 
 def resistances(section: Section) -> list[Item]:
     """The resistance across every resistor and pot, each pot at the stop that shows its track."""
-    at = section.joined
-    pots = {pot.name: Position(_parked(section, pot), turn=3) for pot in section.circuit.of(Pot)}
-    state = State(live=False, pots=pots, discharged=True, turn=3)
-    items = []
+    at, state, items = section.joined, _switched_off(section), []
     for part in section.circuit.parts:
         if isinstance(part, Resistor):
             items.append(Item(Kind.OHMS, part.start, part.end, part.name, state))
         elif isinstance(part, Pot):
             ends = [n for n in (part.top, part.wiper, part.bottom) if n != OPEN]
             items.append(Item(Kind.OHMS, ends[0], ends[-1], part.name, state))
+    return [item for item in items if at[item.plus] != at[item.minus]]
+
+
+def other_resistances(section: Section) -> list[Item]:
+    """The same of capacitors, rectifiers (the red lead on the cathode) and windings."""
+    at, state, items = section.joined, _switched_off(section), []
+    for part in section.circuit.parts:
+        if isinstance(part, Capacitor):
+            items.append(Item(Kind.OHMS, part.start, part.end, part.name, state))
+        elif isinstance(part, Diode | Zener):
+            items.append(Item(Kind.OHMS, part.cathode, part.anode, state=state))
+        elif isinstance(part, Winding):
+            ends = [n for n in (part.start, part.centre, part.end) if n is not None]
+            items += [Item(Kind.OHMS, *pair, state=state) for pair in pairwise(ends)]
     return [item for item in items if at[item.plus] != at[item.minus]]
 
 
@@ -134,6 +156,12 @@ def smoothed_nodes(section: Section) -> list[str]:
     at = section.joined
     held = {at[node] for c in section.circuit.of(Capacitor) for _, node in c.terminals}
     return [node for node in quiet_nodes(section) if node in held]
+
+
+def _switched_off(section: Section) -> State:
+    """Power off and discharged, each pot where its whole track shows."""
+    pots = {pot.name: Position(_parked(section, pot), turn=3) for pot in section.circuit.of(Pot)}
+    return State(live=False, pots=pots, discharged=True, turn=3)
 
 
 def _parked(section: Section, pot: Pot) -> float:

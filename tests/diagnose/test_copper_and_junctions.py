@@ -12,7 +12,7 @@ from netcheck.readings import OVERLOAD, Kind
 
 from ..chassis.chassis import Chassis
 from ..chassis.faults import Fault
-from ..chassis.plans import Item
+from ..chassis.plans import Item, other_resistances
 from .conftest import Models
 from .sections import METER, YEAR, at, dc, ohms
 from .test_volts_gone import HALF_A_WINDING
@@ -61,7 +61,8 @@ def test_the_shorted_diode_of_a_bridge(models: Models, service: Service) -> None
     volts = chassis.readings(live)
     found = diagnose(model, volts, YEAR)
     assert max(s.probability for s in found.suspects) < 0.5
-    across = [Item(Kind.OHMS, *nodes, state=OFF) for nodes in BRIDGE.values()]
+    across = [item for item in other_resistances(model.section) if not item.part]
+    assert {(item.plus, item.minus) for item in across} == {*BRIDGE.values(), ("ac1", "ac2")}
     told = diagnose(model, [*volts, *chassis.readings(across)], YEAR)
     assert told.verdict is Verdict.NAMED
     assert told.suspects[0].label == "D3"
