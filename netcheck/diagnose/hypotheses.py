@@ -236,7 +236,7 @@ def _diode(name: str) -> list[Hypothesis]:
 
 
 def _shorted(name: str, most: float, weight: float) -> list[Hypothesis]:
-    """What has broken down: as a rule to a wire, now and then to some ohms up to a leak."""
+    """A breakdown leaves a wire as a rule, and now and then some ohms, below those of a leak."""
     return [
         _set(name, "short", {f"{name}.leak": fixed(math.log(R_SHORT))}, 0.85 * weight),
         _fitted(name, "broken down", f"{name}.leak", between(2.0, most), 0.15 * weight),
