@@ -267,8 +267,9 @@ def _winding(drawn: _Drawn, part: Winding) -> _Named:
     name = part.name
     yield name, drawn.sound(name)
     yield f"{name}.source", drawn.sound(f"{name}.source")
-    # Of the resistance that acts in use, part is the primary's: a meter sees the rest.
-    yield f"{name}.copper", between(0.2, 1.0)
+    # Of the resistance that acts in use, part is the primary's: a meter sees the rest. But who
+    # drew it may have read the winding and left the primary out.
+    yield f"{name}.copper", between(0.2, 1.25)
     for half in range(1 if part.centre is None else 2):
         yield f"{name}.break {half}", fixed(math.log(R_SHORT))
 

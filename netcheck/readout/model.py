@@ -30,6 +30,7 @@ from ..netlist import (
 )
 from ..predictor import Predictor
 from ..valves import lookup
+from .coordinates import R_SHORT
 from .front import Front, Progress
 from .links import with_links_as_parts
 from .nodal import Wiring
@@ -243,7 +244,7 @@ class SectionModel:
             elif name.endswith(".copper"):
                 source = name.replace(".copper", ".source")
                 copper = np.exp(x[name] + x[source]) * branch.share
-                added = np.exp(x[branch.broken]) if branch.broken else np.zeros(rows)
+                added = np.exp(x[branch.broken]) - R_SHORT if branch.broken else np.zeros(rows)
                 r[:, k] = copper + added
                 slopes += [(k, name, copper / r[:, k]), (k, source, copper / r[:, k])]
             else:

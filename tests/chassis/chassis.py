@@ -22,7 +22,7 @@ from netcheck.engine.steady import Problem, steady_states
 from netcheck.graph import Section
 from netcheck.idling import Idle, IdlingValve, idle, idling_valve
 from netcheck.model import nominal_values, spreads
-from netcheck.netlist import Pot, Valve
+from netcheck.netlist import Pot, Valve, Winding
 from netcheck.readings import (
     OVERLOAD,
     Accuracy,
@@ -63,6 +63,10 @@ DMM = Meter(
 
 _END_FACTOR = 2.0
 """A pot's end resistance is up to this factor from the usual, either way. [1]"""
+
+_COPPER, _COPPER_FACTOR = 0.5, 2.5
+"""A winding's own copper over the resistance that acts in use, and how far it is from that either
+way; common practice. [1]"""
 
 _Key = tuple[tuple[str, float], ...]
 _LIVE = (Kind.DC, Kind.AC, Kind.RIPPLE)
@@ -309,11 +313,18 @@ class Chassis:
             mains = self.section.circuit.mains
             return 0.0 if mains is None else self.wiring.values["mains"] * mains.v_nominal
         if kind is Kind.OHMS:
-            circuit = self.wiring.elements(setting)
+            circuit = self._copper_alone().elements(setting)
             return resistance(circuit, self._at(item.plus), self._at(item.minus))
         if kind in _VALVE:
             return self._of_valve(item, self._unloaded[_key(setting)])
         return self._lifted(item)
+
+    def _copper_alone(self) -> Wiring:
+        """The wiring as a meter on ohms sees it: without what the primary's copper adds in use."""
+        sources = [f"{winding.name}.source" for winding in self.section.circuit.of(Winding)]
+        share = {name: _COPPER * _COPPER_FACTOR ** self._deviation(f"{name}.copper")
+                 for name in sources}  # fmt: skip
+        return self.wiring.put(**{n: share[n] * self.wiring.values[n] for n in sources})
 
     def _of_valve(self, item: Item, state: SteadyState) -> float:
         valves = list(self.valves.values())
