@@ -189,11 +189,19 @@ def _resistor(part: Resistor, tolerance: float) -> list[Hypothesis]:
                 _fitted(name, "bad contact", name, between(30.0, 3e6), 0.5)]  # fmt: skip
     return [
         *_off(name, name, r, tolerance, _NEAR, 0.5),
-        _fitted(name, "low", name, between(r / _FAR, r / _NEAR), 0.1),
-        _fitted(name, "high", name, between(r * _NEAR, r * _FAR), 0.1),
+        _fitted(name, "low", name, between(r / _FAR, r / _NEAR), 0.05),
+        _fitted(name, "high", name, between(r * _NEAR, r * _FAR), 0.05),
+        *_another_decade(name, r, tolerance),
         _set(name, "open", {name: fixed(math.log(R_OPEN))}, 0.15),
         _set(name, "short", {name: fixed(math.log(R_SHORT))}, 0.15),
     ]
+
+
+def _another_decade(name: str, r: float, tolerance: float) -> Iterator[Hypothesis]:
+    """A band misread, as 27k for 2k7: far off, and yet as exact as any other."""
+    for mode, by in (("low", 0.1), ("high", 10.0)):
+        near = between(by * r * (1.0 - tolerance), by * r * (1.0 + tolerance))
+        yield Hypothesis((name,), mode, {name: near}, 0.05, name)
 
 
 def _pot(pot: Pot, tolerance: float) -> list[Hypothesis]:
