@@ -231,7 +231,7 @@ def _pot_branches(pot: Pot, values: Values) -> Iterator[Branch]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Stretch:
+class Stretch:
     """A stretch of winding between neighbouring terminals: its share of the volts."""
 
     a: str
@@ -239,7 +239,7 @@ class _Stretch:
     share: float
 
 
-def _stretches(winding: Winding) -> list[_Stretch]:
+def stretches(winding: Winding) -> list[Stretch]:
     """The winding from start to end; the shares are of `v_rms`."""
     full = winding.v_rms
     stops: list[tuple[str, float]] = [(winding.start, 0.0)]
@@ -247,7 +247,7 @@ def _stretches(winding: Winding) -> list[_Stretch]:
         stops = [(winding.start, -1.0), (winding.centre, 0.0)]
     stops += [(tap.node, tap.v_rms / full) for tap in winding.taps]
     stops.append((winding.end, 1.0))
-    return [_Stretch(a, b, up - down) for (a, down), (b, up) in pairwise(stops)]
+    return [Stretch(a, b, up - down) for (a, down), (b, up) in pairwise(stops)]
 
 
 def emf_node(part: str, stretch: int) -> str:
@@ -257,7 +257,7 @@ def emf_node(part: str, stretch: int) -> str:
 
 def _winding_branches(winding: Winding, values: Values) -> Iterator[Branch]:
     total = values[f"{winding.name}.source"]
-    for index, stretch in enumerate(_stretches(winding)):
+    for index, stretch in enumerate(stretches(winding)):
         name = f"{winding.name}.source" + (f".{index}" if index else "")
         broken = values.get(f"{winding.name}.break {index}", 0.0)
         r = np.maximum(total * stretch.share + broken, R_LEAST)
@@ -329,7 +329,7 @@ def _other_elements(part: Part, values: Mapping[str, float]) -> Iterator[Element
         yield from _zener_elements(part, values)
     elif isinstance(part, Winding):
         peak = math.sqrt(2.0) * values[part.name] * values.get("mains", 1.0)
-        for index, stretch in enumerate(_stretches(part)):
+        for index, stretch in enumerate(stretches(part)):
             name = part.name + (f".{index}" if index else "")
             inner = emf_node(part.name, index)
             yield SineSource(name, inner, stretch.a, peak * stretch.share)

@@ -149,12 +149,12 @@ def _off(section: Section, meter: Meter, pots: Sequence[str]) -> Iterator[Candid
             yield Candidate(Reading(Kind.CAPACITANCE, 0.0, 0.0, state, meter, part=part.name),
                             _LIFT)  # fmt: skip
         else:
-            for plus, minus in _nodes_to_read(part):
+            for plus, minus in nodes_to_read(part):
                 if section.joined[plus] != section.joined[minus]:
                     yield _candidate(Kind.OHMS, state, meter, _OFF, plus, minus)
 
 
-def _nodes_to_read(part: Part) -> Iterator[tuple[str, str]]:
+def nodes_to_read(part: Part) -> Iterator[tuple[str, str]]:
     """Between what nodes the resistance of a rectifier or a winding is read.
 
     By its nodes and not across it, for a rectifier has its cathode at the red lead: a sound one

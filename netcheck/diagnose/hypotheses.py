@@ -255,17 +255,17 @@ def _winding(section: Section, part: Winding, tolerance: float) -> list[Hypothes
     load = (part.i_load or 0.0) * assumed.r_source(part)
     found = _off(part.name, part.name, part.v_rms + load, tolerance, 1.8, 0.7)
     dead = {part.name: fixed(math.log(1e-3 * part.v_rms))}
-    found.append(_set(part.name, "no volts", dead, 0.1 if part.centre else 0.06))
-    if part.centre is None:  # a meter on ohms tells it from a winding that is only not fed
+    if part.centre is None:  # a meter on ohms tells it from one that is only not fed
         opened = {**dead, f"{part.name}.break 0": fixed(math.log(R_OPEN))}
-        found.append(_set(part.name, "open", opened, 0.04))
-    else:
-        used = {node for p in section.circuit.parts if p is not part for _, node in p.terminals}
-        halves = ({part.start}, {part.end, *(tap.node for tap in part.taps)})
-        for half, (end, nodes) in enumerate(zip((part.start, part.end), halves, strict=True)):
-            if nodes & used:
-                broken = {f"{part.name}.break {half}": fixed(math.log(R_OPEN))}
-                found.append(_set(part.name, f"half to {end} open", broken, 0.1))
+        return [*found, _set(part.name, "no volts", dead, 0.06),
+                _set(part.name, "open", opened, 0.04)]  # fmt: skip
+    found.append(_set(part.name, "no volts", dead, 0.1))
+    used = {node for p in section.circuit.parts if p is not part for _, node in p.terminals}
+    halves = ({part.start}, {part.end, *(tap.node for tap in part.taps)})
+    for half, (end, nodes) in enumerate(zip((part.start, part.end), halves, strict=True)):
+        if nodes & used:
+            broken = {f"{part.name}.break {half}": fixed(math.log(R_OPEN))}
+            found.append(_set(part.name, f"half to {end} open", broken, 0.1))
     return found
 
 

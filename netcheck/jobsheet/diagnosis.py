@@ -10,7 +10,6 @@ from ..diagnose.diagnosis import Verdict
 from ..diagnose.gain import NextReading
 from ..diagnose.suspects import Suspect
 from ..diagnose.words import (
-    effort_words,
     listed,
     mode_words,
     place,
@@ -20,7 +19,7 @@ from ..diagnose.words import (
 )
 from ..report.diagnosis import SHOWN
 from ..report.evidence import strength
-from ..report.nextreading import FORETOLD
+from ..report.nextreading import FORETOLD, worth
 from ..report.tables import between
 from ..report.verdict import MOST, percent, reason
 from ..report.verdict import verdict as told_by_readings
@@ -134,20 +133,9 @@ def following(account: Account) -> list[Next]:
     return [_next(account, one) for one in varied(account.following, _NEXT)]
 
 
-def to_confirm(account: Account) -> str:
-    """What proves a part that is named; empty where more is to be read, or nothing does."""
-    if account.following or account.to_confirm is None:
-        return ""
-    one = account.to_confirm
-    likely = shown(one.candidate.reading.kind, one.likely[1])
-    return f"To be certain, {request(account.section, one.candidate.reading)}: about {likely}."
-
-
 def _next(account: Account, one: NextReading) -> Next:
-    effort = effort_words(account.section, one.candidate.reading)
-    bits = f"{one.bits:.1f} bits".replace("1.0 bits", "1.0 bit")
     what = capital(request(account.section, one.candidate.reading))
-    return Next(f"{what}.", tuple(_foretold(account, one)), f"{capital(effort)}; {bits} expected.")
+    return Next(f"{what}.", tuple(_foretold(account, one)), f"{capital(worth(account, one))}.")
 
 
 def _foretold(account: Account, one: NextReading) -> Iterator[str]:

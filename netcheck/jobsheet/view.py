@@ -19,6 +19,7 @@ from ..remedy.study import Remedies
 from ..report.comparison import StageComparison
 from ..report.diagnosis import remarks as diagnosis_remarks
 from ..report.findings import tally
+from ..report.nextreading import to_confirm
 from ..report.order import summary
 from ..report.remedy import verdict as remedy_verdict
 from ..report.repair import closing_words, outcome_words
@@ -214,7 +215,7 @@ def _diagnosis(job: Job) -> Section | None:
         "tables": [one for one in (diagnosis.suspects_table(found), _evidence(found),
                                    diagnosis.odd_table(found)) if one is not None],
         "following": diagnosis.following(found),
-        "confirm": diagnosis.to_confirm(found),
+        "confirm": to_confirm(found),
         "remarks": list(diagnosis_remarks(found)),
     })  # fmt: skip
 

@@ -328,10 +328,10 @@ class Recovery:
     def _hint(self, token: Token, word: str, wanted: set[str]) -> str:
         """The likely remedy for a word that is near no key word."""
         rest = clip(self._text[token.start_pos :].partition("#")[0].strip())
-        before = self._text[: token.start_pos].strip()
+        before = self._text[: token.start_pos].split()
         hints = (
-            (token.lower() == "to" and "OL" in wanted,
-             f"write a reading between two nodes with from: from {clip(before)} {rest}"),
+            (token.lower() == "to" and "OL" in wanted and len(before) == 1,
+             f"write a reading between two nodes with from: from {clip(' '.join(before))} {rest}"),
             (token.type == "STRING" and "NOTE" in wanted, f'a remark is written: note {word}'),
             (_CURLY.match(word), 'use the straight quotation mark, "'),
             (wanted == {"STRING"}, f'put quotation marks around it: "{rest}"'),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations, pairwise
+from itertools import combinations
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from ..engine.elements import GROUND, Floats
 from ..errors import EngineError
 from ..graph import Section
 from ..idling import IdlingValve, idle, idling_valve
-from ..model import R_ELSEWHERE, audio_law
+from ..model import R_ELSEWHERE, audio_law, stretches
 from ..netlist import (
     OPEN,
     Capacitor,
@@ -193,19 +193,10 @@ class SectionModel:
         return [b for b in found if b.a != b.b]
 
     def _copper(self, winding: Winding) -> list[Branch]:
-        full = winding.v_rms
-        stops = [(winding.start, 0.0)]
-        if winding.centre is not None:
-            stops = [(winding.start, -1.0), (winding.centre, 0.0)]
-        stops += [(tap.node, tap.v_rms / full) for tap in winding.taps]
-        stops.append((winding.end, 1.0))
-        name, found = winding.name, []
-        halves = 1 if winding.centre is None else 2
-        for k, ((a, down), (b, up)) in enumerate(pairwise(stops)):
-            broken = f"{name}.break {k}" if k < halves else ""
-            found.append(Branch(self._at(a), self._at(b), f"{name}.copper", share=up - down,
-                                broken=broken))  # fmt: skip
-        return found
+        name, halves = winding.name, 1 if winding.centre is None else 2
+        return [Branch(self._at(one.a), self._at(one.b), f"{name}.copper", share=one.share,
+                       broken=f"{name}.break {k}" if k < halves else "")
+                for k, one in enumerate(stretches(winding))]  # fmt: skip
 
     def resistances(self, branches: Sequence[Branch], x: Mapping[str, Floats],
                     travel: Mapping[str, Floats]

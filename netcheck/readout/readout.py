@@ -20,7 +20,7 @@ from .scales import ESR_ADDED, I_ADDED, R_ADDED, Measured, Scales, front_output,
 
 _FAR, _FAR_FRONT = 0.03, 0.10  # of mean volts far from those drawn, behind and in front
 _FAR_RIPPLE = 0.5  # of the logarithm of alternating volts, for each neper beyond the first
-_FARTHEST = 2.0  # nepers beyond the first from which on it is no more [1]
+_FARTHEST = 2.0  # nepers beyond the first; what is farther off is off, and no less exact [1]
 _LARGEST = 4_000_000  # elements of the matrices that are inverted at once [count]
 
 

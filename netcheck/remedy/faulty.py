@@ -105,8 +105,6 @@ def _altered(circuit: Circuit, coordinate: str, x: float) -> Circuit:
         raise NoCircuit(f"{name} is no part of the circuit")
     if not which:
         return with_part(circuit, _valued(part, x))
-    if isinstance(part, Winding) and part.centre is None and which == "break 0":
-        return circuit  # drawn as one without volts, which it is beside being open
     change = _CHANGES.get(which)
     if change is None:
         raise NoCircuit(_UNDRAWN.get(which, f"{name} cannot be drawn with this fault"))
@@ -116,8 +114,6 @@ def _altered(circuit: Circuit, coordinate: str, x: float) -> Circuit:
 _UNDRAWN: Mapping[str, str] = {
     "grid current": "a valve that draws grid current is no change of the bias supply: replace it, "
                     "and look at its socket and coupling capacitor",
-    "break 0": "half a winding cannot be drawn as broken",
-    "break 1": "half a winding cannot be drawn as broken",
 }  # fmt: skip
 
 
@@ -206,6 +202,13 @@ def _turned(circuit: Circuit, part: Part, _: float) -> Circuit:
     return with_part(circuit, replace(part, top=part.bottom, bottom=part.top))
 
 
+def _broken(circuit: Circuit, part: Part, _: float) -> Circuit:
+    """A whole winding, which has lost its volts already: there it is as good as broken."""
+    if isinstance(part, Winding) and part.centre is not None:
+        raise NoCircuit("half a winding cannot be drawn as broken")
+    return circuit
+
+
 _CHANGES: Mapping[str, Callable[[Circuit, Part, float], Circuit]] = {
     "leak": _leak,
     "esr": _esr,
@@ -215,4 +218,6 @@ _CHANGES: Mapping[str, Callable[[Circuit, Part, float], Circuit]] = {
     "wiper": _wiper,
     "taper": _taper,
     "turned": _turned,
+    "break 0": _broken,
+    "break 1": _broken,
 }

@@ -24,25 +24,30 @@ def next_reading(account: Account) -> list[str]:
     if found.verdict is Verdict.NONE_FITS:
         return []
     if not account.following:
-        said = "No further reading would tell much more."
-        if account.to_confirm is not None:
-            reading = account.to_confirm.candidate.reading
-            likely = shown(reading.kind, account.to_confirm.likely[1])
-            said += f" To be certain, {request(account.section, reading)}: about {likely}."
-        return paragraph(said)
+        return paragraph(f"No further reading would tell much more. {to_confirm(account)}")
     best, *others = varied(account.following, _NEXT)
     lines = paragraph(f"Read next: {request(account.section, best.candidate.reading)}.")
     lines += paragraph("; ".join(_foretold(account, best)), "  ")
-    lines += paragraph(f"{_worth(account, best)}.", "  ")
+    lines += paragraph(f"{worth(account, best)}.", "  ")
     if others:
         lines.append("Or else:")
         for other in others:
-            told = f"{request(account.section, other.candidate.reading)} ({_worth(account, other)})"
+            told = f"{request(account.section, other.candidate.reading)} ({worth(account, other)})"
             lines += paragraph(told, "    ", "  ")
     return lines
 
 
-def _worth(account: Account, one: NextReading) -> str:
+def to_confirm(account: Account) -> str:
+    """What proves a part that is named; empty where more is to be read, or nothing does."""
+    if account.following or account.to_confirm is None:
+        return ""
+    reading = account.to_confirm.candidate.reading
+    likely = shown(reading.kind, account.to_confirm.likely[1])
+    return f"To be certain, {request(account.section, reading)}: about {likely}."
+
+
+def worth(account: Account, one: NextReading) -> str:
+    """What a reading costs, and what it tells: "power off; 0.4 bits expected"."""
     effort = effort_words(account.section, one.candidate.reading)
     return f"{effort}; {one.bits:.1f} bits expected".replace("1.0 bits", "1.0 bit")
 

@@ -4,20 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from itertools import pairwise
 
+from netcheck.diagnose.candidates import nodes_to_read
 from netcheck.graph import Section
-from netcheck.netlist import (
-    GROUND,
-    OPEN,
-    Capacitor,
-    Diode,
-    Pot,
-    Resistor,
-    Valve,
-    Winding,
-    Zener,
-)
+from netcheck.netlist import GROUND, OPEN, Capacitor, Pot, Resistor, Valve, Winding
 from netcheck.predictor import Predictor
 from netcheck.readings import Kind, Position, State
 from netcheck.sweeping import swept_pots
@@ -77,11 +67,7 @@ def other_resistances(section: Section) -> list[Item]:
     for part in section.circuit.parts:
         if isinstance(part, Capacitor):
             items.append(Item(Kind.OHMS, part.start, part.end, part.name, state))
-        elif isinstance(part, Diode | Zener):
-            items.append(Item(Kind.OHMS, part.cathode, part.anode, state=state))
-        elif isinstance(part, Winding):
-            ends = [n for n in (part.start, part.centre, part.end) if n is not None]
-            items += [Item(Kind.OHMS, *pair, state=state) for pair in pairwise(ends)]
+        items += [Item(Kind.OHMS, *pair, state=state) for pair in nodes_to_read(part)]
     return [item for item in items if at[item.plus] != at[item.minus]]
 
 

@@ -107,12 +107,13 @@ def test_one_reading_is_as_soon_misread_as_a_band_is(models: Models) -> None:
     read = [ohms(("foot", "ground"), 2.7e3, off, "R3")]
     found = account(model, read, DMM, YEAR).diagnosis
     share = {s.label: s.probability for s in found.suspects}
-    assert share["R3"] > 0.2
+    assert share["R3"] > 0.2  # if another decade were but a part of all that is low, some 0.03
     assert share["R3"] + share["reading 1"] > 0.8
     for volts, label in ((-5.0, "R3"), (-31.0, "reading 1")):
         live = dc("grid1", volts, at({"RV1": 1.0}, turn=1))
         told = account(model, [*read, live], DMM, YEAR).diagnosis
         assert told.suspects[0].label == label
+        # At -5 V a leaky C2 would do as well: a fifth is left to it.
         assert told.suspects[0].probability > 0.7
 
 

@@ -74,7 +74,7 @@ def test_where_the_bench_stands_counts(session: Session) -> None:
         place = Place(notebook.state, powered, True, notebook.meter)
         ranked = chosen(session.model, session.diagnosis, [], ["RV1"], place, YEAR)
         before[powered] = [n.candidate.reading.state.live for n in ranked].index(True)
-    assert before[False] >= before[True] + 5
+    assert before[True] < before[False]
 
 
 def test_a_pot_that_stands_right_is_left_alone(session: Session) -> None:
@@ -94,4 +94,4 @@ def test_the_reason_says_what_a_sound_section_would_show(session: Session) -> No
     assert question is not None
     text = reason(question, session.diagnosis)
     assert "If nothing is wrong: " in text
-    assert text.startswith(("It tells ", "It shows whether "))
+    assert text.startswith("It tells a sound section (about ")

@@ -134,7 +134,7 @@ def test_lines_that_the_grammar_allows(line: str) -> None:
 def test_a_long_text_is_given_up_soon(text: str) -> None:
     began = time.process_time()
     findings = checked(text)
-    # About a second here; what grows with the square of the length would take minutes.
+    # A second or two here; what grows with the square of the length would take minutes.
     assert time.process_time() - began < 10.0
     assert 1 <= len(findings) <= ENOUGH + 200
     assert max(map(len, render(findings).split("\n"))) <= WIDTH
