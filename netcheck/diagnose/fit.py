@@ -29,6 +29,10 @@ _ROUNDS = 25
 _LOST = 60.0  # a start so much worse than the best hypothesis is given up
 _PATIENCE = 5  # rounds before any is given up
 _ENOUGH = 1e-3  # improvement of the objective below which a fit has arrived
+_TRIES = 3  # rounds in a row without one
+_BOLDER, _WARIER = 0.05, 30.0  # what a step that helped makes of the damping, and one that did not
+_WARY = 3.0  # the least damping after a step that did not help: a score near its end bends so much
+# that with less damping the next tries fail as well, and the fit would rest halfway
 _LONGEST = 1.0  # change of a score in one round
 _U_MOST = 5.0  # scores beyond are numerically certain
 _UNKNOWN = 3.0  # s.d. of the logarithm of a reading of which nothing is known
@@ -254,10 +258,11 @@ class _Search:
             won = active[better]
             self.u[won], self.residual[won] = trial[better], residual[better]
             self.slope[won], self.objective[won] = slope[better], objective[better]
-            damping[active] *= np.where(better, 0.2, 6.0)
-            damping[active] = np.clip(damping[active], 1e-6, 1e8)
+            damping[active] = np.where(better, np.maximum(_BOLDER * damping[active], 1e-6),
+                                       np.clip(_WARIER * damping[active], _WARY, 1e8))  # fmt: skip
             waits[active] = np.where(better & (gained > _ENOUGH), 0, waits[active] + 1)
-            resting = (waits[active] >= 3) | (better & (gained <= _ENOUGH) & (gained >= 0))
+            resting = (waits[active] >= _TRIES) | (
+                better & (gained <= _ENOUGH) & (damping[active] < 1.0))  # fmt: skip
             lost = (turn >= _PATIENCE) & (
                 self.objective[active] > self.objective.min() + _LOST * 20.0 / (turn + 1.0)
             )
