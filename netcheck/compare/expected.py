@@ -17,11 +17,11 @@ from ..engine.elements import Element, Floats, Resistance
 from ..model import Values
 from ..predictor import Operating, Predictor
 from ..probability import normal_share
-from ..readings import OVERLOAD, Kind, Reading, function_of
+from ..readings import OVERLOAD, WITH_OVERLOAD, Kind, Reading, function_of
 from ..readout.coordinates import BOX, EVEN, NORMAL, Coordinates, Prior, Priors, fixed, gain
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
-from ..readout.scales import ALMOST, RESISTANCES, overload
+from ..readout.scales import ALMOST, overload
 from ..readout.scores import even_scores
 
 DRAWS = 2048
@@ -272,7 +272,7 @@ def bands(readout: Readout, spread: Expected) -> list[tuple[float, float]]:
             shown = np.exp(spread.sound[:, k])
             error = own * np.minimum(shown, math.exp(measured.y))
             every = np.maximum(shown - readout.scales.added(reading) + error, 0.0)
-        if reading.kind in RESISTANCES:
+        if reading.kind in WITH_OVERLOAD:
             every = np.where(every >= ALMOST * overload(reading), OVERLOAD, every)
         low, high = np.quantile(every, _LIMITS, method="nearest")
         found.append((float(low), float(high)))

@@ -22,7 +22,7 @@ from ..idle import Stage as ValveStage
 from ..idle import Verdict as IdleVerdict
 from ..netlist import Circuit, Valve
 from ..probability import normal_score
-from ..readings import OVERLOAD, Kind, Reading
+from ..readings import DIODE_TEST, OVERLOAD, Kind, Reading
 from ..readout.coordinates import GAIN_SHARE
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
@@ -30,7 +30,7 @@ from ..valves import lookup
 from .comparison import Comparison, Joint, Verdict, agreement
 from .expected import DRAWS, Expected, Scores, expected, mains_read
 
-_ANYWHERE = frozenset({Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR})
+_ANYWHERE = DIODE_TEST | {Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR}
 """What is read wherever the pots stand."""
 _LIMITS = (0.025, 0.975)
 

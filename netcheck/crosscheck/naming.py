@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from ..finding import Finding, Severity
 from ..graph import Section
-from ..netlist import GROUND, OPEN, Capacitor, Part, Pot, Valve
+from ..netlist import GROUND, OPEN, Capacitor, Diode, Part, Pot, Valve, Zener
 from ..parse.words import nearest
-from ..readings import Kind, Position, Reading, Sheet
+from ..readings import DIODE_TEST, Kind, Position, Reading, Sheet
 from ..source import Span
 from .shown import place_of
 
@@ -62,8 +62,7 @@ class Naming:
         if reading.kind in (Kind.DC, Kind.AC, Kind.RIPPLE, Kind.OHMS):
             is_grid = reading.minus == GROUND and not reading.plus
             return self._grid(reading, part) if is_grid else self._across(reading, part)
-        self._kind_fits(reading, part)
-        return reading
+        return self._of_part(reading, part)
 
     # ------------------------------------------------------------------------- nodes
 
@@ -138,6 +137,8 @@ class Naming:
             wanted = Valve
         elif kind in _OF_CAPACITORS:
             wanted = Capacitor
+        elif kind in DIODE_TEST:
+            return [name for name, part in self._parts.items() if isinstance(part, Diode | Zener)]
         return [name for name, part in self._parts.items() if isinstance(part, wanted)]
 
     def _grid(self, reading: Reading, part: Part) -> Reading:
@@ -163,6 +164,17 @@ class Naming:
                         "across its track there is no second node",
                         f'write {whole}, or "from {minus if plus == OPEN else plus} to '
                         f'{ends[1]}"')  # fmt: skip
+        return replace(reading, plus=plus, minus=minus)
+
+    def _of_part(self, reading: Reading, part: Part) -> Reading:
+        if reading.kind not in DIODE_TEST:
+            self._kind_fits(reading, part)
+            return reading
+        if not isinstance(part, Diode | Zener):
+            self._wrong_part(reading, part, "a diode test", "a diode")
+            return reading
+        forward = reading.kind is Kind.FORWARD
+        plus, minus = (part.anode, part.cathode) if forward else (part.cathode, part.anode)
         return replace(reading, plus=plus, minus=minus)
 
     def _kind_fits(self, reading: Reading, part: Part) -> None:

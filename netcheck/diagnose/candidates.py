@@ -149,9 +149,16 @@ def _off(section: Section, meter: Meter, pots: Sequence[str]) -> Iterator[Candid
             yield Candidate(Reading(Kind.CAPACITANCE, 0.0, 0.0, state, meter, part=part.name),
                             _LIFT)  # fmt: skip
         else:
-            for plus, minus in nodes_to_read(part):
-                if section.joined[plus] != section.joined[minus]:
-                    yield _candidate(Kind.OHMS, state, meter, _OFF, plus, minus)
+            yield from _by_nodes(section, part, state, meter)
+
+
+def _by_nodes(section: Section, part: Part, state: State, meter: Meter) -> Iterator[Candidate]:
+    """Readings of rectifiers and windings; a valve rectifier is cold and shows nothing forward."""
+    if isinstance(part, Diode) and part.material != "vacuum":
+        yield _across(Kind.FORWARD, state, meter, _OFF, part.name, part.anode, part.cathode)
+    for plus, minus in nodes_to_read(part):
+        if section.joined[plus] != section.joined[minus]:
+            yield _candidate(Kind.OHMS, state, meter, _OFF, plus, minus)
 
 
 def nodes_to_read(part: Part) -> Iterator[tuple[str, str]]:

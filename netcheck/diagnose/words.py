@@ -8,7 +8,7 @@ from ..engine.elements import GROUND
 from ..graph import Section
 from ..netlist import Diode, Part, Pot, Supply, Winding, Zener
 from ..quantity import Dimension, show, show_part
-from ..readings import OVERLOAD, Kind, Position, Reading, State, dimension_of
+from ..readings import DIODE_TEST, OVERLOAD, Kind, Position, Reading, State, dimension_of
 from ..readout.links import is_link
 from ..readout.model import is_undrawn
 from .diagnosis import Diagnosis
@@ -51,7 +51,7 @@ def listed(names: Sequence[str], last: str = "and") -> str:
 
 # --- readings
 
-_ANYWHERE = {Kind.MAINS, Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR}
+_ANYWHERE = DIODE_TEST | {Kind.MAINS, Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR}
 """What is read wherever the pots stand."""
 
 
@@ -71,6 +71,8 @@ def subject(reading: Reading) -> str:
         Kind.PLATE: f"{part} plate",
         Kind.SCREEN: f"{part} screen",
         Kind.OHMS: f"{reading.plus} to {reading.minus}",
+        Kind.FORWARD: f"{part} forward",
+        Kind.REVERSE: f"{part} reverse",
         Kind.LIFTED: f"{part} lifted",
         Kind.CAPACITANCE: f"{part} lifted",
         Kind.ESR: f"{part} ESR",
@@ -126,6 +128,12 @@ def request(section: Section, reading: Reading) -> str:
             what = f"across {across}, {what}"
         return (f"measure the resistance {what} with the power off, capacitors discharged and "
                 f"all parts soldered in{turned}")  # fmt: skip
+    if kind in DIODE_TEST:
+        lead = "anode" if kind is Kind.FORWARD else "cathode"
+        return (
+            f"put the meter on diode test across {part} with the power off, capacitors "
+            f"discharged and all parts soldered in, red lead on the {lead}, {reading.plus}"
+        )
     if kind is Kind.LIFTED:
         return f"lift one leg of {part} with the power off and measure it alone"
     if kind is Kind.CAPACITANCE:

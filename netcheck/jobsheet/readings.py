@@ -9,7 +9,7 @@ from ..compare import Change, Compared, Comparison, Repair
 from ..diagnose.words import listed, position_words, subject
 from ..netlist import Pot
 from ..quantity import Dimension, show
-from ..readings import OVERLOAD, Kind, State
+from ..readings import OVERLOAD, SOLDERED_IN, Kind, State
 from ..report.comparison import (
     StageComparison,
     conduction_words,
@@ -114,9 +114,9 @@ def remarks(one: StageComparison) -> Iterator[str]:
     if c.unknown_pots:
         yield (f"{listed(c.unknown_pots)}: not said where it stood at every reading; taken for the "
                "middle of the travel, with all of it in the band.")  # fmt: skip
-    if any(f.reading.kind is Kind.OHMS and not f.reading.state.discharged for f in c.found):
-        yield ("The sheet does not say that the capacitors were discharged: its resistances are "
-               "trusted less.")  # fmt: skip
+    if any(f.reading.kind in SOLDERED_IN and not f.reading.state.discharged for f in c.found):
+        yield ("The sheet does not say that the capacitors were discharged: what it reads with "
+               "the power off is trusted less.")  # fmt: skip
 
 
 # ------------------------------------------------------------------------ before and after

@@ -97,7 +97,8 @@ class Settings:
 Place = Literal["", "mains", "node", "part", "between"]
 """How the place of a reading is named: "" leaves it open whether it is a node or a part."""
 
-Word = Literal["", "ripple", "lifted", "esr", "cathode", "plate", "screen", "grid"]
+Word = Literal["", "ripple", "lifted", "esr", "forward", "reverse",
+               "cathode", "plate", "screen", "grid"]  # fmt: skip
 """The word in front of what was read."""
 
 

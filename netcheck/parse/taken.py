@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -39,18 +40,21 @@ _WORDS: dict[Word, tuple[Slot, ...]] = {
     "ripple": (slots.RIPPLE_READ, slots.AC_READ),
     "lifted": (slots.OHMS_READ, slots.CAPACITANCE_READ),
     "esr": (slots.ESR_READ,),
+    "forward": (slots.TEST_READ,),
+    "reverse": (slots.TEST_READ,),
     "cathode": (slots.CURRENT_READ, slots.CATHODE_READ),
     "plate": (slots.PLATE_READ,),
     "screen": (slots.SCREEN_READ,),
     "grid": (slots.GRID_READ,),
 }
 _OF_PARTS = frozenset(_WORDS) - {"ripple"}
+_DIODE_TEST = frozenset({"forward", "reverse"})
 _POWER_OFF = frozenset({Dimension.OHM, Dimension.FARAD})
 _PLACES: dict[str, Place] = {
     "THING": "", "MAINS": "mains", "NODE_WORD": "node", "ACROSS": "part", "PART": "part",
     "FROM": "between",
 }  # fmt: skip
-_DIODE_TEST = 3  # less is what a meter's diode test may show [V]
+_MOST_TESTED = 3  # less is what a meter's diode test may show [V]
 _SCOPE_OR_METER = "an oscilloscope shows volts peak to peak, a meter on its a.c. range Vac"
 
 
@@ -213,9 +217,10 @@ class _MeasureReader:
 
     def _overload(self, word: Word, tree: Tree[Token]) -> Measure | None:
         span = self.f.token_span(tokens_of(tree)[-1])
-        if not self._power_fits(Dimension.OHM, "OL", span):
+        if not self._power_fits(word, Dimension.OHM, "OL", span):
             return None
-        return Measure(word, OVERLOAD, 0.0, Dimension.OHM, span)
+        dimension = Dimension.VOLT if word in _DIODE_TEST else Dimension.OHM
+        return Measure(word, OVERLOAD, 0.0, dimension, span)
 
     def _value(self, word: Word, tree: Tree[Token]) -> Measure | None:
         span, quantity = self.f.span(tree), self.f.as_read(tree)
@@ -224,7 +229,7 @@ class _MeasureReader:
         wanted = self._slots(word)
         clear = self._has_unit(word, quantity, span) and self._is_clear(word, quantity, span)
         dimension = self._dimension(word, quantity, wanted)
-        if not clear or not self._power_fits(dimension, quantity.text, span, quantity.exact):
+        if not clear or not self._power_fits(word, dimension, quantity.text, span, quantity.exact):
             return None
         fitted = self.f.fit(quantity, span, *wanted)
         if fitted is None or fitted.dimension is None:
@@ -293,22 +298,33 @@ class _MeasureReader:
         other = any(slot.takes(quantity.dimension) for slot in _LIVE + _DEAD)
         return quantity.dimension if other and not word and self.place != "mains" else None
 
+    def _diode(self) -> str:
+        """The name of the line if a diode may be called so."""
+        return self._name if re.fullmatch(r"[DZ]\w*", self._name, re.IGNORECASE) else "D1"
+
     def _power_fits(
-        self, dimension: Dimension | None, text: str, span: Span, value: Decimal | None = None
+        self,
+        word: Word,
+        dimension: Dimension | None,
+        text: str,
+        span: Span,
+        value: Decimal | None = None,
     ) -> bool:
         """Whether such a value can be read with the power as it is."""
-        needs_off = dimension in _POWER_OFF
+        needs_off = dimension in _POWER_OFF or word in _DIODE_TEST
         if self._live is None or dimension is None or needs_off is not self._live:
             return True
         if needs_off:
             self.f.report(POWER_IS_ON, span, f"{text} is read with the power off",
                           "here the power is on: no line says that it was switched off",
-                          'put the line "power off" before it, or correct the unit')  # fmt: skip
+                          'put the line "power off" before it'
+                          + ("" if word in _DIODE_TEST else ", or correct the unit"))  # fmt: skip
         else:
             hint = 'put the line "power on" before it, or correct the unit'
-            if dimension is Dimension.VOLT and value is not None and 0 <= value < _DIODE_TEST:
-                hint = ('put the line "power on" before it; of a diode write what the ohms range '
-                        "shows, red lead on the cathode: from cathode to anode 47k")  # fmt: skip
+            if dimension is Dimension.VOLT and value is not None and 0 <= value < _MOST_TESTED:
+                diode = f'"{self._diode()} forward {text}"'
+                hint = ('put the line "power on" before it; what a diode test shows with the red '
+                        f"lead on the anode is written {diode}")  # fmt: skip
             self.f.report(POWER_IS_OFF, span, f"{text} is read with the power on",
                           "a line above says that the power is off", hint)  # fmt: skip
         return False
@@ -331,6 +347,8 @@ _KINDS: dict[tuple[str, Dimension], Kind] = {
     ("lifted", Dimension.OHM): Kind.LIFTED,
     ("lifted", Dimension.FARAD): Kind.CAPACITANCE,
     ("esr", Dimension.OHM): Kind.ESR,
+    ("forward", Dimension.VOLT): Kind.FORWARD,
+    ("reverse", Dimension.VOLT): Kind.REVERSE,
     ("cathode", Dimension.AMPERE): Kind.CURRENT,
     ("cathode", Dimension.VOLT): Kind.CATHODE,
     ("plate", Dimension.VOLT): Kind.PLATE,

@@ -3,7 +3,11 @@
 from .conditions import START, Conditions
 from .meter import ASSUMED, UNSTATED, Accuracy, Function, Meter, Range, Uncertainty
 from .sheet import (
+    DIODE_TEST,
     OVERLOAD,
+    POWER_OFF,
+    SOLDERED_IN,
+    WITH_OVERLOAD,
     Kind,
     Position,
     Reading,
@@ -16,9 +20,13 @@ from .sheet import (
 
 __all__ = [
     "ASSUMED",
+    "DIODE_TEST",
     "OVERLOAD",
+    "POWER_OFF",
+    "SOLDERED_IN",
     "START",
     "UNSTATED",
+    "WITH_OVERLOAD",
     "Accuracy",
     "Conditions",
     "Function",

@@ -13,7 +13,7 @@ from ..source import NOWHERE, Source, Span
 from .meter import Function, Meter
 
 OVERLOAD = math.inf
-"""What a meter shows as OL: more than its largest range holds. [ohm]"""
+"""What a meter shows as OL: more than its largest range holds. [SI]"""
 
 Stage = Literal["as found", "as left"]
 
@@ -39,6 +39,10 @@ class Kind(Enum):
     """A valve's screen against ground. [V]"""
     OHMS = "ohms"
     """Resistance between two nodes, power off, all parts in place. [ohm]"""
+    FORWARD = "forward"
+    """A rectifier on a meter's diode test, power off, red lead on the anode. [V]"""
+    REVERSE = "reverse"
+    """The same with the red lead on the cathode. [V]"""
     LIFTED = "lifted"
     """Resistance of a part with one leg lifted, or of a pot's track alone. [ohm]"""
     CAPACITANCE = "capacitance"
@@ -57,6 +61,8 @@ _FUNCTION = {
     Kind.PLATE: Function.DC_VOLTS,
     Kind.SCREEN: Function.DC_VOLTS,
     Kind.OHMS: Function.OHMS,
+    Kind.FORWARD: Function.DC_VOLTS,
+    Kind.REVERSE: Function.DC_VOLTS,
     Kind.LIFTED: Function.OHMS,
     Kind.CAPACITANCE: Function.CAPACITANCE,
     Kind.ESR: Function.OHMS,
@@ -73,6 +79,8 @@ _DIMENSION = {
     Kind.PLATE: Dimension.VOLT,
     Kind.SCREEN: Dimension.VOLT,
     Kind.OHMS: Dimension.OHM,
+    Kind.FORWARD: Dimension.VOLT,
+    Kind.REVERSE: Dimension.VOLT,
     Kind.LIFTED: Dimension.OHM,
     Kind.CAPACITANCE: Dimension.FARAD,
     Kind.ESR: Dimension.OHM,
@@ -82,6 +90,19 @@ _DIMENSION = {
 def dimension_of(kind: Kind) -> Dimension:
     """What a kind of reading is measured in, as it is written in a sheet."""
     return _DIMENSION[kind]
+
+
+DIODE_TEST = frozenset({Kind.FORWARD, Kind.REVERSE})
+"""What a meter's diode test reads."""
+
+SOLDERED_IN = DIODE_TEST | {Kind.OHMS}
+"""What is read with the power off and all parts in place."""
+
+WITH_OVERLOAD = SOLDERED_IN | {Kind.LIFTED}
+"""What can be beyond a meter's largest range."""
+
+POWER_OFF = WITH_OVERLOAD | {Kind.CAPACITANCE, Kind.ESR}
+"""What is read with the power off."""
 
 
 def function_of(kind: Kind) -> Function:

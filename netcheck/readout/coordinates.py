@@ -31,7 +31,7 @@ from ..netlist import (
     Zener,
 )
 from ..probability import normal_share
-from ..readings import Function, Kind, Meter, Position, Reading, State, function_of
+from ..readings import DIODE_TEST, Function, Kind, Meter, Position, Reading, State, function_of
 from ..valves import lookup
 from ..valves.practice import SAMPLE_SPREAD
 
@@ -49,6 +49,10 @@ BY_EYE = 0.03
 """Standard deviation of a position judged by eye; common practice. [1]"""
 GAIN_SHARE = 0.5
 """Share of a meter's variance in proportion to the reading that is common to its readings. [1]"""
+
+TEST_SPREAD = 0.35
+"""Standard deviation of the logarithm of the current that a diode test drives, which no sheet
+states; common practice. [1]"""
 
 FIXED, BOX, EVEN, NORMAL = range(4)
 _AGED = 25
@@ -215,6 +219,11 @@ def gain(meter: Meter, function: Function) -> str:
     return f"{meter.name}.{function.value}"
 
 
+def test_current(meter: Meter) -> str:
+    """Name of how far the current of a meter's diode test is from the usual one."""
+    return f"{meter.name}.test current"
+
+
 def _of_parts(section: Section, year: int) -> Iterator[tuple[str, Prior]]:
     drawn = _Drawn(section, year)
     for part in section.circuit.parts:
@@ -372,6 +381,8 @@ def _check_turn(told: dict[str, Position | None], name: str, at: Position | None
 def _of_meters(readings: Sequence[Reading]) -> Iterator[tuple[str, Prior]]:
     for meter in {r.meter.name: r.meter for r in readings}.values():
         yield f"{meter.name}.input", fixed(0.0)
+        if any(r.meter.name == meter.name and r.kind in DIODE_TEST for r in readings):
+            yield test_current(meter), Prior(NORMAL, 0.0, TEST_SPREAD)
         for function in dict.fromkeys(function_of(r.kind) for r in readings
                                       if r.meter.name == meter.name):  # fmt: skip
             share = meter.uncertainty(function, 1.0, 0.0).gain

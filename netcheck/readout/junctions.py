@@ -58,6 +58,13 @@ def v_begin(drop: float) -> float:
     return drop * math.log(I_BEGIN / I_SATURATION) / math.log(I_DROP / I_SATURATION)
 
 
+def junction_branches(model: SectionModel) -> dict[str, int]:
+    """The branch with the power off that each junction lies beside, by the part's name."""
+    names = {p.name for p in model.section.circuit.parts if isinstance(p, Diode | Zener)}
+    return {b.coordinate.removesuffix(".leak"): k for k, b in enumerate(model.off)
+            if b.coordinate.removesuffix(".leak") in names}  # fmt: skip
+
+
 def conductions(model: SectionModel, coordinates: Coordinates, x: Floats, reading: Reading,
                 v_test: float) -> list[Conduction]:  # fmt: skip
     """The ways in which junctions may conduct while a resistance is read.
@@ -107,14 +114,8 @@ class _Meter:
         pots = [pot.name for pot in model.predictor.pots()]
         travel = {pot: x[position(pot, reading.state)] for pot in pots}
         self._g = 1.0 / model.resistances(model.off, x, travel)[0]
+        self._branch = junction_branches(model)
         self._junctions = {name: v for name, v in self._drops(x).items() if name in self._branch}
-
-    @property
-    def _branch(self) -> dict[str, int]:
-        """The branch of each junction, by its name."""
-        names = {p.name for p in self._model.section.circuit.parts if isinstance(p, Diode | Zener)}
-        return {b.coordinate.removesuffix(".leak"): k for k, b in enumerate(self._model.off)
-                if b.coordinate.removesuffix(".leak") in names}  # fmt: skip
 
     def _drops(self, x: Mapping[str, Floats]) -> dict[str, float]:
         """Where each junction begins to conduct; a valve rectifier is cold and never does. [V]"""

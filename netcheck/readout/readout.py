@@ -10,13 +10,24 @@ import numpy as np
 
 from ..engine.elements import GROUND, Floats
 from ..netlist import Capacitor, Pot, Resistor, Valve
-from ..readings import Function, Kind, Reading, function_of
+from ..readings import DIODE_TEST, SOLDERED_IN, Function, Kind, Reading, function_of
 from .alternating import Alternating
-from .coordinates import Coordinates, Priors, coordinates, gain, position
+from .coordinates import Coordinates, Priors, coordinates, gain, position, test_current
+from .diodetest import I_TEST, DiodeTest
 from .live import Conditions, LiveState, ToCoordinates
 from .model import SectionModel, log_current
 from .nodal import Solved
-from .scales import ESR_ADDED, I_ADDED, R_ADDED, Measured, Scales, front_output, overload
+from .scales import (
+    ESR_ADDED,
+    I_ADDED,
+    R_ADDED,
+    V_ADDED,
+    V_OVERLOAD,
+    Measured,
+    Scales,
+    front_output,
+    overload,
+)
 
 _FAR, _FAR_FRONT = 0.03, 0.10  # of mean volts far from those drawn, behind and in front
 _FAR_RIPPLE = 0.5  # of the logarithm of alternating volts, for each neper beyond the first
@@ -70,13 +81,14 @@ class Readout:
         self._off: dict[tuple[object, ...], _Group] = {}
         for k, reading in enumerate(self.readings):
             kind = reading.kind
-            if kind in _LIVE_KINDS or kind is Kind.OHMS:
-                groups = self._off if kind is Kind.OHMS else self._live
+            if kind in _LIVE_KINDS or kind in SOLDERED_IN:
+                groups = self._off if kind in SOLDERED_IN else self._live
                 where = {pot.name: position(pot.name, reading.state)
                          for pot in model.section.circuit.of(Pot)}  # fmt: skip
                 out = reading.state.valves_out
                 groups.setdefault((*where.items(), out), _Group(where, out)).where.append(k)
         self._alternating = self._make_alternating()
+        self._diode_test = DiodeTest(model)
         self._tables = {name: model.current_table(ready) for name, ready in model.valves.items()}
         self._drawn = self._as_drawn()
         self.measured = self._with_distance()
@@ -310,14 +322,39 @@ class Readout:
         if group.valves_out:
             g[:, model.valve_leaks(model.off)] = 0.0
         solved = Solved(wiring, np.asarray(wiring.inverse(g), dtype=float), np.zeros((0, 0)))
-        readings = [self.readings[k] for k in group.where]
-        picked = np.array([wiring.probe(self._at(r.plus), self._at(r.minus)) for r in readings])
+        tests = [k for k in group.where if self.readings[k].kind in DIODE_TEST]
+        ohms = [k for k in group.where if k not in tests]
+        if ohms:
+            y[:, ohms], slope[:, ohms] = self._ohms(ohms, g, solved, to_coordinates)
+        for k in tests:
+            y[:, k], slope[:, k] = self._tested(self.readings[k], x, g, solved, to_coordinates)
+
+    def _ohms(self, which: Sequence[int], g: Floats, solved: Solved,
+              to_coordinates: ToCoordinates) -> tuple[Floats, Floats]:  # fmt: skip
+        """Resistances between two nodes, no junction conducting."""
+        readings = [self.readings[k] for k in which]
+        picked = np.array([self._leads(reading) for reading in readings])
         along, between = solved.transfer(picked)
         most = np.array([overload(reading) for reading in readings])
         by = to_coordinates(g[:, None, :] * along**2)
         by *= ((between < most) / (between + R_ADDED))[:, :, None]
-        y[:, group.where] = np.log(np.clip(between, 0.0, most) + R_ADDED)
-        slope[:, group.where] = by
+        return np.log(np.clip(between, 0.0, most) + R_ADDED), by
+
+    def _leads(self, reading: Reading) -> Floats:
+        return self.model.off_wiring.probe(self._at(reading.plus), self._at(reading.minus))
+
+    def _tested(self, reading: Reading, x: Conditions, g: Floats, solved: Solved,
+                to_coordinates: ToCoordinates) -> tuple[Floats, Floats]:  # fmt: skip
+        """A diode test."""
+        index, current = self.coordinates.index, test_current(reading.meter)
+        shown = self._diode_test.read(x, g, solved.z, self._leads(reading),
+                                      I_TEST * np.exp(x[current]))  # fmt: skip
+        by: Floats = to_coordinates(shown.by_branch[:, None, :])[:, 0]
+        for name, slope in shown.by_name.items():
+            by[:, index[name]] += slope
+        by[:, index[current]] += shown.by_current
+        v = np.clip(shown.v, 0.0, V_OVERLOAD)
+        return np.log(v + V_ADDED), by * ((shown.v < V_OVERLOAD) / (v + V_ADDED))[:, None]
 
     def _predict_direct(self, k: int, reading: Reading, x: Conditions, y: Floats,
                         slope: Floats) -> None:  # fmt: skip

@@ -14,26 +14,46 @@ import numpy as np
 
 from ..engine.elements import GROUND, Floats
 from ..netlist import Valve
-from ..readings import OVERLOAD, Function, Kind, Reading, function_of
+from ..readings import (
+    DIODE_TEST,
+    OVERLOAD,
+    SOLDERED_IN,
+    WITH_OVERLOAD,
+    Function,
+    Kind,
+    Reading,
+    function_of,
+)
 from .model import SectionModel
 
 R_ADDED = 10.0
 """Ohms are compared as ln(R + this): contacts and leads blur what is less. [ohm]"""
 R_OVERLOAD = 20e6
 """What a meter shows as OL where its ranges are not stated. [ohm]"""
+V_OVERLOAD = 2.0
+"""From here on a diode test shows OL; common practice. [V]"""
+V_ADDED = 0.02
+"""Volts of a diode test are compared as ln(V + this). [V]"""
 I_ADDED = 50e-6
 """Currents are compared as ln(I + this): near cut-off a valve's curve says little. [A]"""
 ESR_ADDED = 0.2
 """Series resistances are compared as ln(ESR + this). [ohm]"""
 ALMOST = 0.9999
 """From this share of its largest range on a meter shows OL, after arithmetic. [1]"""
-RESISTANCES = frozenset({Kind.OHMS, Kind.LIFTED})
-"""What can be beyond a meter's largest range."""
-_OL_ERROR = 0.05  # of the resistance from which on it shows OL
+_OL_ERROR = 0.05  # of the resistance, or of the volts of a test, from which on it shows OL
+_TEST_ERROR = 0.06  # of a junction's volts at a tenth of the current that its drop is stated at
 _RIPPLE_ERROR = 0.08  # of the ripple by this path against a whole simulation
 _FORM = 0.01  # an averaging meter on a mains that is not quite a sine
 _V_ERROR = 0.01  # of mean volts by this path [V]
-_UNSAFE = 3.0  # a resistance read with capacitors not known to be discharged may be off by more
+_UNSAFE = 3.0  # what is read so with capacitors not known to be discharged may be off by more
+
+
+_ADDED = {
+    **dict.fromkeys(DIODE_TEST, V_ADDED),
+    **dict.fromkeys((Kind.OHMS, Kind.LIFTED), R_ADDED),
+    Kind.ESR: ESR_ADDED,
+    Kind.CURRENT: I_ADDED,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +98,9 @@ class Scales:
         sigma = own / max(abs(nominal) + added, 1e-12)
         if kind in {Kind.AC, Kind.RIPPLE}:
             sigma = math.hypot(sigma, _FORM if self._is_in_front(reading) else _RIPPLE_ERROR)
-        if kind is Kind.OHMS and not reading.state.discharged:
+        if kind in DIODE_TEST:
+            sigma = math.hypot(sigma, _TEST_ERROR * max(nominal, 0.0) / (max(nominal, 0.0) + added))
+        if kind in SOLDERED_IN and not reading.state.discharged:
             sigma *= _UNSAFE
         return Measured(self.y(reading, nominal), sigma)
 
@@ -87,6 +109,8 @@ class Scales:
         if reading.kind is Kind.DC:
             return value
         value = overload(reading) if value == OVERLOAD else max(value, 0.0)
+        if reading.kind in DIODE_TEST:
+            value = min(value, V_OVERLOAD)
         return math.log(max(value + self.added(reading), 1e-15))
 
     def value(self, reading: Reading, y: float) -> float:
@@ -96,7 +120,7 @@ class Scales:
     def seen(self, reading: Reading, y: float) -> float:
         """The same as a meter shows it, `OVERLOAD` included. [SI]"""
         value = self.value(reading, y)
-        is_ol = reading.kind in RESISTANCES and value >= ALMOST * overload(reading)
+        is_ol = reading.kind in WITH_OVERLOAD and value >= ALMOST * overload(reading)
         return OVERLOAD if is_ol else value
 
     def _is_in_front(self, reading: Reading) -> bool:
@@ -106,12 +130,8 @@ class Scales:
     def added(self, reading: Reading) -> float:
         """What is added to a reading before its logarithm is taken. [SI]"""
         kind = reading.kind
-        if kind in RESISTANCES:
-            return R_ADDED
-        if kind is Kind.ESR:
-            return ESR_ADDED
-        if kind is Kind.CURRENT:
-            return I_ADDED
+        if kind in _ADDED:
+            return _ADDED[kind]
         if kind is Kind.CATHODE:
             return I_ADDED * self.r_cathode(reading)
         if kind in {Kind.AC, Kind.RIPPLE}:
@@ -141,6 +161,8 @@ def front_output(index: Mapping[tuple[str, str, str], int], plus: str, minus: st
 
 
 def overload(reading: Reading) -> float:
-    """What the meter shows as OL. [ohm]"""
+    """What the meter shows as OL. [ohm], of a diode test [V]"""
+    if reading.kind in DIODE_TEST:
+        return V_OVERLOAD
     ranges = reading.meter.on(Function.OHMS).ranges
     return max(ranges[-1].full, 1e3) if ranges else R_OVERLOAD

@@ -12,7 +12,7 @@ from ..compare import Compared, Comparison, Conduction, Curve, Together, Verdict
 from ..diagnose.words import listed, position_words, subject
 from ..netlist import Pot
 from ..quantity import Dimension, show, show_part, show_reading
-from ..readings import OVERLOAD, Kind, Reading, Stage, dimension_of
+from ..readings import OVERLOAD, SOLDERED_IN, Kind, Reading, Stage, dimension_of
 from ..terminal import CAUTION
 from .findings import WIDTH
 from .plot import plot
@@ -328,9 +328,9 @@ def _remarks(c: Comparison) -> Iterator[str]:
     if c.unknown_pots:
         yield (f"{listed(c.unknown_pots)}: not said where it stood at every reading; predicted at "
                "the middle of the travel, with all of it in the band.")  # fmt: skip
-    if any(one.reading.kind is Kind.OHMS and not one.reading.state.discharged for one in c.found):
+    if any(one.reading.kind in SOLDERED_IN and not one.reading.state.discharged for one in c.found):
         yield ('The sheet does not say that the capacitors were discharged ("power off '
-               'discharged"): its resistances are trusted less.')  # fmt: skip
+               'discharged"): what it reads with the power off is trusted less.')  # fmt: skip
     bare = [subject(one.reading) for one in c.found if one.predicted is None]
     if bare:
         yield f"No prediction for {listed(list(dict.fromkeys(bare)))}: the circuit does not tell."

@@ -10,7 +10,7 @@ from ..diagnose.diagnosis import SOUND_BEFORE, Verdict
 from ..diagnose.suspects import Suspect
 from ..diagnose.words import drawn, listed, mode_words, shown, subject, value_words
 from ..netlist import Part
-from ..readings import Kind
+from ..readings import SOLDERED_IN, Kind
 from ..terminal import CAUTION
 from .evidence import evidence_table, odd_table
 from .findings import WIDTH
@@ -123,10 +123,10 @@ def remarks(account: Account) -> Iterator[str]:
                "would read so oddly. Read the oddest again before you unsolder "
                "anything.")  # fmt: skip
     yield from _mains(account)
-    unsafe = any(r.kind is Kind.OHMS and not r.state.discharged for r in account.readings)
+    unsafe = any(r.kind in SOLDERED_IN and not r.state.discharged for r in account.readings)
     if unsafe:
         yield ('The sheet does not say that the capacitors were discharged ("power off '
-               'discharged"): its resistances are trusted less.')  # fmt: skip
+               'discharged"): what it reads with the power off is trusted less.')  # fmt: skip
     if found.conducting:
         names = listed(list(dict.fromkeys(subject(r) for r in found.conducting)))
         yield (

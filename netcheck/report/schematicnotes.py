@@ -217,7 +217,8 @@ def _position(section: Section, reading: Reading) -> str:
 
 _OF = {Kind.CURRENT: "cathode", Kind.CATHODE: "cathode", Kind.PLATE: "plate",
        Kind.SCREEN: "screen", Kind.LIFTED: "lifted", Kind.CAPACITANCE: "lifted",
-       Kind.ESR: "ESR", Kind.DC: "across it"}  # fmt: skip
+       Kind.ESR: "ESR", Kind.FORWARD: "forward", Kind.REVERSE: "reverse",
+       Kind.DC: "across it"}  # fmt: skip
 
 
 def _at_part(section: Section, reading: Reading) -> str:

@@ -12,7 +12,15 @@ from ..finding import Finding
 from ..graph import Section
 from ..netlist import Valve, Winding
 from ..quantity import Dimension, Quantity, ValueProblem, read
-from ..readings import OVERLOAD, Kind, Reading, dimension_of
+from ..readings import (
+    DIODE_TEST,
+    OVERLOAD,
+    POWER_OFF,
+    WITH_OVERLOAD,
+    Kind,
+    Reading,
+    dimension_of,
+)
 
 
 class Word(Enum):
@@ -29,8 +37,7 @@ class Word(Enum):
 
 _WORDS = {word.value: word for word in Word} | {"?": Word.HELP, "exit": Word.QUIT}
 _OVERLOAD = frozenset({"ol", "overload", "open"})
-_ON_OHMS = frozenset({Kind.OHMS, Kind.LIFTED})
-_ON_VOLTS = {Kind.MAINS: "Vac", Kind.DC: "V", Kind.AC: "Vac"}
+_ON_VOLTS = {Kind.MAINS: "Vac", Kind.DC: "V", Kind.AC: "Vac", **dict.fromkeys(DIODE_TEST, "V")}
 _NOTE = re.compile(r'(.*?)\s+note\s+"([^"]*)"', re.IGNORECASE)
 
 
@@ -94,7 +101,7 @@ def answered(typed: str, asked: Reading, section: Section) -> Reading:
     kind = _kind(quantity, asked, section)
     wanted = Dimension.VOLT_AC if kind is Kind.MAINS else dimension_of(kind)
     fitted = quantity.as_(wanted)
-    if kind in _ON_OHMS | {Kind.ESR, Kind.CAPACITANCE} and fitted.nominal < 0.0:
+    if kind in POWER_OFF and fitted.nominal < 0.0:
         raise ValueProblem(f"{text} is negative", f"{wanted.noun} cannot be",
                            "look for charge left in the capacitors, and read again")  # fmt: skip
     return replace(asked, kind=kind, nominal=fitted.nominal, last_digit=float(fitted.last_digit),
@@ -102,7 +109,7 @@ def answered(typed: str, asked: Reading, section: Section) -> Reading:
 
 
 def _overloaded(asked: Reading) -> Reading:
-    if asked.kind not in _ON_OHMS:
+    if asked.kind not in WITH_OVERLOAD:
         raise ValueProblem(f"OL is not {dimension_of(asked.kind).noun}", "the range is too small",
                            "turn the meter to a larger range, and read again")  # fmt: skip
     return replace(asked, nominal=OVERLOAD, last_digit=0.0)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from ..readings import Kind, Position, Reading
+from ..readings import DIODE_TEST, Kind, Position, Reading
 
-ANYWHERE = frozenset({Kind.MAINS, Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR})
-"""What does not hang on where the pots stand."""
+ANYWHERE = DIODE_TEST | {Kind.MAINS, Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR}
+"""What does not, or hardly, hang on where the pots stand."""
 
 
 _BETWEEN = frozenset({Kind.DC, Kind.AC, Kind.RIPPLE, Kind.OHMS})  # nodes, whatever lies there

@@ -30,8 +30,8 @@ from ..parse.entries import (
     UseMeter,
     ValvesHead,
 )
-from ..readings import OVERLOAD, Kind, Reading, State
-from ..readout.scales import RESISTANCES, overload
+from ..readings import OVERLOAD, WITH_OVERLOAD, Kind, Reading, State
+from ..readout.scales import overload
 from .session import Reached
 from .things import ANYWHERE
 
@@ -139,7 +139,7 @@ def _value(reading: Reading, value: float) -> str:
     if reading.kind is Kind.DC and abs(value) < _NOTHING:
         value = 0.0
     # Of what is likely, which is a range.
-    if reading.kind in RESISTANCES and value > 0.98 * overload(reading):
+    if reading.kind in WITH_OVERLOAD and value > 0.98 * overload(reading):
         return "OL"
     return shown(reading.kind, value)
 

@@ -49,8 +49,13 @@ _WORDS: dict[Kind, Word] = {
     Kind.LIFTED: "lifted",
     Kind.CAPACITANCE: "lifted",
     Kind.ESR: "esr",
+    Kind.FORWARD: "forward",
+    Kind.REVERSE: "reverse",
 }
-_OF_VALVES = frozenset({"cathode", "plate", "screen", "grid"})
+_ON_ONE_LINE = (
+    frozenset({"cathode", "plate", "screen", "grid"}),
+    frozenset({"forward", "reverse"}),
+)
 
 
 def _headings(now: Conditions, wanted: State) -> tuple[list[Heading], Conditions]:
@@ -128,13 +133,15 @@ def _taken(reading: Reading, meter: str | None) -> Taken:
 
 
 def _joins(last: SheetEntry | None, new: Taken) -> bool:
-    """Whether a reading goes on the line of the one before: both of one valve."""
+    """Whether a reading goes on the line of the one before: both of one valve, or one diode."""
+    if not isinstance(last, Taken):
+        return False
+    had, word = {measure.word for measure in last.measures}, new.measures[0].word
     return (
-        isinstance(last, Taken)
-        and (last.place, last.names, last.meter, last.note)
+        (last.place, last.names, last.meter, last.note)
         == (new.place, new.names, new.meter, new.note)
-        and {measure.word for measure in (*last.measures, *new.measures)} <= _OF_VALVES
-        and new.measures[0].word not in {measure.word for measure in last.measures}
+        and any({*had, word} <= together for together in _ON_ONE_LINE)
+        and word not in had
     )
 
 

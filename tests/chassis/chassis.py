@@ -24,6 +24,7 @@ from netcheck.idling import Idle, IdlingValve, idle, idling_valve
 from netcheck.model import nominal_values, spreads
 from netcheck.netlist import Pot, Valve, Winding
 from netcheck.readings import (
+    DIODE_TEST,
     OVERLOAD,
     Accuracy,
     Function,
@@ -37,6 +38,7 @@ from netcheck.readings import (
 )
 from netcheck.valves import lookup
 
+from . import diodetest
 from .faults import METER, READING, Fault
 from .ohms import resistance
 from .plans import Item
@@ -313,13 +315,24 @@ class Chassis:
             mains = self.section.circuit.mains
             return 0.0 if mains is None else self.wiring.values["mains"] * mains.v_nominal
         if kind is Kind.OHMS:
-            circuit = self._copper_alone().elements(setting)
+            circuit = self.copper_alone().elements(setting)
             return resistance(circuit, self._at(item.plus), self._at(item.minus))
+        if kind in DIODE_TEST:
+            return self._tested(item, setting)
         if kind in _VALVE:
             return self._of_valve(item, self._unloaded[_key(setting)])
         return self._lifted(item)
 
-    def _copper_alone(self) -> Wiring:
+    def _tested(self, item: Item, setting: dict[str, float]) -> float:
+        """Volts of a diode test; infinite for OL. [V]"""
+        off = diodetest.SPREAD * self.errors.meter * self._rng("test current").normal()
+        a, b = self._at(item.plus), self._at(item.minus)
+        if a == b:
+            return 0.0
+        return diodetest.shown(self.section.circuit, self.copper_alone().elements(setting), a, b,
+                               diodetest.I_TEST * math.exp(off), self._service)  # fmt: skip
+
+    def copper_alone(self) -> Wiring:
         """The wiring as a meter on ohms sees it: without what the primary's copper adds in use."""
         sources = [f"{winding.name}.source" for winding in self.section.circuit.of(Winding)]
         share = {name: _COPPER * _COPPER_FACTOR ** self._deviation(f"{name}.copper")
@@ -372,7 +385,7 @@ class Chassis:
         accuracy = self.meter.on(function)
         span = accuracy.range_for(abs(true))
         most = math.inf if span is None else 1.000001 * span.full
-        if function is Function.OHMS and (true > most or math.isinf(true)):
+        if math.isinf(true) or (function is Function.OHMS and true > most):
             return self._reading(item, OVERLOAD, 0.0)
         digit = span.resolution if span is not None and span.resolution else _fourth_figure(true)
         if self.errors.meter == 0.0:

@@ -9,7 +9,7 @@ import numpy as np
 
 from netcheck.engine.elements import Floats
 from netcheck.model import nominal_values
-from netcheck.netlist import Capacitor, Pot, Supply
+from netcheck.netlist import Capacitor, Pot, Supply, Winding
 from netcheck.readout.coordinates import NORMAL, R_OPEN, Coordinates
 from netcheck.readout.model import TAPERS
 
@@ -44,6 +44,10 @@ def _known(chassis: Chassis) -> Iterator[tuple[str, float]]:
             yield f"{pot.name}.{half} end", math.log(values[f"{pot.name}.end"])
     for supply in circuit.of(Supply):  # without power an ideal one is a wire
         yield f"{supply.name}.off", math.log(values[f"{supply.name}.source"])
+    alone = chassis.copper_alone().values
+    for winding in circuit.of(Winding):
+        source = f"{winding.name}.source"
+        yield f"{winding.name}.copper", math.log(alone[source] / values[source])
     for capacitor in circuit.of(Capacitor):
         if not values.get(f"{capacitor.name}.esr"):
             yield f"{capacitor.name}.esr", math.log(0.01)

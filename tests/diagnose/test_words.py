@@ -210,6 +210,9 @@ def reading(
         (reading(Kind.OHMS, "ground", "feed", live=False), "ground to feed",
          "measure the resistance from ground to feed, red lead on ground, with the power off, "
          "capacitors discharged and all parts soldered in, RV1 fully anticlockwise", "power off"),
+        (reading(Kind.REVERSE, "feed", "raw", "D1", live=False), "D1 reverse",
+         "put the meter on diode test across D1 with the power off, capacitors discharged and all "
+         "parts soldered in, red lead on the cathode, feed", "power off"),
         (reading(Kind.LIFTED, part="R3", live=False), "R3 lifted",
          "lift one leg of R3 with the power off and measure it alone", "power off, one leg unsoldered"),
     ],

@@ -16,6 +16,7 @@ TAP = Reading(Kind.AC, 0.0, 0.0, State(), UNSTATED, "tap", "ground")
 R3 = Reading(Kind.OHMS, 0.0, 0.0, OFF, UNSTATED, "foot", "ground", "R3")
 V1 = Reading(Kind.CURRENT, 0.0, 0.0, State(), UNSTATED, part="V1")
 C1 = Reading(Kind.CAPACITANCE, 0.0, 0.0, OFF, UNSTATED, part="C1")
+D1 = Reading(Kind.FORWARD, 0.0, 0.0, OFF, UNSTATED, "raw", "feed", "D1")
 MAINS = Reading(Kind.MAINS, 0.0, 0.0, State(), UNSTATED)
 
 
@@ -36,6 +37,9 @@ MAINS = Reading(Kind.MAINS, 0.0, 0.0, State(), UNSTATED)
         (R3, "470", 470.0, 1.0),
         (R3, "OL", OVERLOAD, 0.0),
         (R3, "open", OVERLOAD, 0.0),
+        (D1, "0.562", 0.562, 1e-3),
+        (D1, "562 mV", 0.562, 1e-3),
+        (D1, "OL", OVERLOAD, 0.0),
         (V1, "35.2 mA", 0.0352, 1e-4),
         (C1, "41 uF", 41e-6, 1e-6),
     ],
@@ -61,6 +65,8 @@ def test_values_as_on_a_meter(
         (GRID, "12..5", ""),
         (R3, "44 V", "voltage"),
         (R3, "-5", "negative"),
+        (D1, "47k", "resistance"),
+        (D1, "-0.5", "negative"),
         (V1, "35.2", "no unit"),
         (C1, "41", "no unit"),
         (C1, "41 V", "voltage"),

@@ -17,6 +17,7 @@ from netcheck.readings import (
     OVERLOAD,
     START,
     UNSTATED,
+    WITH_OVERLOAD,
     Accuracy,
     Conditions,
     Function,
@@ -134,6 +135,8 @@ def _dead(draw: st.DrawFn, state: State, meter: Meter) -> Reading:
                 (Kind.LIFTED, known.OHMS_READ, {"part": name}),
                 (Kind.CAPACITANCE, known.CAPACITANCE_READ, {"part": name}),
                 (Kind.ESR, known.ESR_READ, {"part": name}),
+                (Kind.FORWARD, known.TEST_READ, {"part": name}),
+                (Kind.REVERSE, known.TEST_READ, {"part": name}),
                 # Whether it is a node or a part is open; a key word is led in by either.
                 *([] if name.lower() in FIRST_WORDS
                   else [(Kind.OHMS, known.OHMS_READ, {"part": name, "minus": GROUND})]),
@@ -141,7 +144,7 @@ def _dead(draw: st.DrawFn, state: State, meter: Meter) -> Reading:
         )
     )  # fmt: skip
     found = _reading(draw, kind, slot, where, state, meter)
-    if kind in (Kind.OHMS, Kind.LIFTED) and draw(st.booleans()):
+    if kind in WITH_OVERLOAD and draw(st.booleans()):
         found = replace(found, nominal=OVERLOAD, last_digit=0.0)
     return found
 

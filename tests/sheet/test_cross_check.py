@@ -95,6 +95,8 @@ NAMES = [
     ("power off discharged\nR3 lifted 20.2k", ("", "", "R3")),
     ("power off discharged\nC1 lifted 41 uF", ("", "", "C1")),
     ("power off discharged\nC1 esr 2 ohm", ("", "", "C1")),
+    ("power off discharged\nD1 forward 0.58 V", ("raw", "feed", "D1")),  # anode and cathode
+    ("power off discharged\nD1 reverse OL", ("feed", "raw", "D1")),
     ("power off discharged\nT1 60 ohm", ("ground", "tap", "T1")),
 ]
 

@@ -121,7 +121,7 @@ IN_LIVE: dict[str, tuple[str, str, str]] = {
 }  # fmt: skip
 IN_DEAD: dict[str, tuple[str, str, str]] = {
     "volts": ("raw \u00ab-61.2 V\u00bb\nhead -3 V", "power-is-off", 'the line "power on"'),
-    "a diode test": ("D1 \u00ab0.55 V\u00bb", "power-is-off", "from cathode to anode 47k"),
+    "a diode test": ("D1 \u00ab0.55 V\u00bb", "power-is-off", "D1 forward 0.55 V"),
     "current": ("V1 cathode \u00ab11 mA\u00bb", "power-is-off", "power on"),
     "mains off": ("mains \u00ab230 V\u00bb", "power-is-off", "power on"),
     "volts of a lifted leg": ("C1 lifted \u00ab41 V\u00bb", "wrong-unit", "capacitance (41 uF)"),

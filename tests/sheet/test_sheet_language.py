@@ -139,6 +139,9 @@ DEAD: list[tuple[str, Kind, float, float, str, str, str]] = [
     ("C1 lifted 2M2", Kind.LIFTED, 2.2e6, 1e5, "", "", "C1"),
     ("C1 lifted 41 uF", Kind.CAPACITANCE, 41e-6, 1e-6, "", "", "C1"),
     ("C1 lifted 100n", Kind.CAPACITANCE, 100e-9, 1e-9, "", "", "C1"),
+    ("D1 forward 0.562 V", Kind.FORWARD, 0.562, 0.001, "", "", "D1"),
+    ("diode D1 FORWARD 562 mV", Kind.FORWARD, 0.562, 0.001, "", "", "D1"),
+    ("D1 reverse OL", Kind.REVERSE, OVERLOAD, 0.0, "", "", "D1"),
     ("C1 esr 2.2 ohm", Kind.ESR, 2.2, 0.1, "", "", "C1"),
     ("R3 0 ohm", OHMS, 0.0, 1.0, "", "ground", "R3"),
 ]
@@ -308,4 +311,4 @@ def test_the_example_in_the_grammar_reads() -> None:
     head = re.split("\n(?!//)", text)[0]
     lines = re.findall("^//     (.*)$", head, re.M)
     example = "\n".join(line.split(" // ")[0] for line in lines)
-    assert len(read(example).readings) == 10
+    assert len(read(example).readings) == 12
