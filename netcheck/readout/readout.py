@@ -30,6 +30,7 @@ from .scales import (
 )
 
 _FAR, _FAR_FRONT = 0.03, 0.10  # of mean volts far from those drawn, behind and in front
+_FAR_STRAY = 0.5  # of mean volts in front, where the alternating ones are gone or are others
 _FAR_RIPPLE = 0.5  # of the logarithm of alternating volts, for each neper beyond the first
 _FARTHEST = 2.0  # nepers beyond the first; what is farther off is off, and no less exact [1]
 _LARGEST = 4_000_000  # elements of the matrices that are inverted at once [count]
@@ -102,8 +103,21 @@ class Readout:
     def _with_distance(self) -> list[Measured]:
         """Readings with the error of this path, see `distance`."""
         found = [self.scales.measured(reading) for reading in self.readings]
-        return [Measured(now.y, math.hypot(now.sigma, float(self.distance(k, np.array(now.y)))))
-                for k, now in enumerate(found)]  # fmt: skip
+        far = [float(self.distance(k, np.array(now.y))) for k, now in enumerate(found)]
+        in_front = [self._is_in_front(reading) for reading in self.readings]
+        # Of the supply itself: alternating volts in front of the rectifier, mean ones behind it.
+        is_far = any(
+            off and reading.kind is (Kind.AC if front else Kind.DC)
+            for reading, off, front in zip(self.readings, far, in_front, strict=True)
+        )
+        for k, now in enumerate(found):
+            if is_far and in_front[k] and self.readings[k].kind is Kind.DC:
+                far[k] = math.hypot(far[k], _FAR_STRAY * now.y)
+        return [Measured(now.y, math.hypot(now.sigma, off))
+                for now, off in zip(found, far, strict=True)]  # fmt: skip
+
+    def _is_in_front(self, reading: Reading) -> bool:
+        return bool({self._at(reading.plus), self._at(reading.minus)} & self.model.front_nodes)
 
     def distance(self, k: int, y: Floats) -> Floats:
         """Error of this path far from what is drawn, a standard deviation on a reading's scale.
@@ -123,11 +137,10 @@ class Readout:
             return np.asarray(_FAR_RIPPLE * np.clip(np.abs(y - drawn) - 1.0, 0.0, _FARTHEST))
         if reading.kind is not Kind.DC:
             return np.zeros_like(y)
-        is_front = {self._at(reading.plus), self._at(reading.minus)} & self.model.front_nodes
         size, now = abs(drawn), np.abs(y)
         small = 0.02 * size + 0.05
         off = np.abs(np.log((now + small) / (size + small)))
-        share, least = (_FAR_FRONT, size) if is_front else (_FAR, 0.3 * size)
+        share, least = (_FAR_FRONT, size) if self._is_in_front(reading) else (_FAR, 0.3 * size)
         return np.asarray(share * np.maximum(now, least) * np.clip(off - 1.0, 0.0, 1.0))
 
     # --- what can be read

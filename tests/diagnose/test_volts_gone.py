@@ -6,7 +6,7 @@ The section is one of the examples; the readings are what ngspice gave with the 
 from __future__ import annotations
 
 from netcheck.diagnose.candidates import FIRST_TURN, Candidate
-from netcheck.diagnose.diagnosis import diagnose
+from netcheck.diagnose.diagnosis import Verdict, diagnose
 from netcheck.diagnose.gain import next_readings
 from netcheck.readings import OVERLOAD, Kind, Position, Reading, State
 
@@ -52,3 +52,22 @@ def test_a_winding_that_gives_nothing_is_not_the_rectifier(models: Models) -> No
     found = diagnose(model, [*HALF_A_WINDING, at_the_winding], YEAR)
     assert found.suspects[0].label == "T1"
     assert found.suspects[0].probability > 0.99
+
+
+def test_what_strays_in_front_says_little_of_the_rest(models: Models) -> None:
+    # With the half gone that feeds the tap, what is left there comes by way of the insulation
+    # and of what else hangs on the winding: volts for a meter, but none that a curve foretells.
+    model = models("two-6l6gc-ht-tap")
+    state = at({"RV1": 0.0}, turn=1)
+    taken = [
+        Reading(Kind.MAINS, 223.0, 1.0, state, METER),
+        dc("raw", 0.0, state),
+        Reading(Kind.DC, 1.082, 1e-3, state, METER, "feed", "ground"),
+        Reading(Kind.AC, 1.531, 1e-3, state, METER, "tap", "ground"),
+        ohms(("ground", "ht2"), OVERLOAD, OFF),
+        ohms(("ht1", "ground"), 85.0, OFF),
+    ]
+    found = diagnose(model, taken, YEAR)
+    assert found.verdict is Verdict.NAMED
+    assert (found.suspects[0].label, found.suspects[0].mode.hypothesis.mode) == (
+        "T1", "half to ht2 open")  # fmt: skip
