@@ -303,7 +303,8 @@ class Fields:
             fix = "a voltage below ground is written with its sign"
         elif quantity.nominal <= 0.0 < slot.low:
             fix = "write it without a sign" if quantity.nominal else slot.if_zero
-        self.report("absurd-value", span, f'"{self._typed(span)}" cannot be a {slot.noun}',
+        a = "an" if slot.noun[0] in "aeiou" else "a"
+        self.report("absurd-value", span, f'"{self._typed(span)}" cannot be {a} {slot.noun}',
                     f"one between {limits} is believable", fix)  # fmt: skip
 
     def _typed(self, span: Span) -> str:

@@ -100,7 +100,7 @@ def asked_meter() -> MeterLine:
     Raises
     ------
     EndOfInput
-        If there is no answer.
+        If there is no answer, or none is wanted.
     """
     say("Which meter? Its input resistance and accuracy, such as: 10 Mohm dcv 0.5% + 2 digits "
         "ohms 0.8% + 1 digit. Enter takes a usual digital one (10 Mohm, volts 0.5% + 2 digits, "
@@ -109,6 +109,8 @@ def asked_meter() -> MeterLine:
         typed = " ".join(prompt("  meter: ").split())
         if not typed:
             return USUAL_METER
+        if word(typed) is Word.QUIT:
+            raise EndOfInput
         line = typed if typed.lower().startswith("meter ") else f"meter dmm {typed}"
         text = read_sheet(Source("meter", f"readings for it\n{line}\n"))
         entry = text.lines[1].entry if len(text.lines) > 1 else None

@@ -30,7 +30,7 @@ from ..parse.entries import (
     UseMeter,
     ValvesHead,
 )
-from ..readings import OVERLOAD, WITH_OVERLOAD, Kind, Reading, State
+from ..readings import DIODE_TEST, OVERLOAD, WITH_OVERLOAD, Kind, Reading, State
 from ..readout.scales import overload
 from .session import Reached
 from .things import ANYWHERE
@@ -136,7 +136,7 @@ def _name(suspect: Suspect, diagnosis: Diagnosis) -> str:
 
 
 def _value(reading: Reading, value: float) -> str:
-    if reading.kind is Kind.DC and abs(value) < _NOTHING:
+    if reading.kind in {Kind.DC, *DIODE_TEST} and abs(value) < _NOTHING:
         value = 0.0
     # Of what is likely, which is a range.
     if reading.kind in WITH_OVERLOAD and value > 0.98 * overload(reading):

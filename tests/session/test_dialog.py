@@ -188,10 +188,16 @@ def test_standard_input_is_for_the_answers(here: Path, capsys: pytest.CaptureFix
     assert list(here.iterdir()) == []
 
 
+@pytest.mark.parametrize("typed", ["", "quit\n", "10 ohm\nquit\n"])
 @pytest.mark.usefixtures("service")
-def test_without_a_meter_nothing_is_written(here: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_without_a_meter_nothing_is_written(
+    typed: str, here: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(sys, "stdin", io.StringIO(typed))
     assert run(["bench", "two-6v6gt-foot"]) == 1
-    assert "Nothing was written" in capsys.readouterr().out
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Nothing was written" in told
+    assert ("cannot be an input resistance" in told) is ("ohm" in typed)
     assert list(here.iterdir()) == []
 
 
