@@ -361,6 +361,9 @@ def _way(section: Section, hypothesis: Hypothesis) -> str:
 def suspect_words(section: Section, suspect: Suspect, readings: Sequence[Reading] = ()) -> str:
     """A suspect in its most probable way, with what would explain it."""
     told = mode_words(section, suspect.mode, readings)
+    if suspect.mode.hypothesis.reading is not None:
+        looks = f"looks like {told}" if " for " in told else f"is {told}"
+        return f"{suspect_name(suspect, readings)} {looks}"
     if suspect.explanations:
         told += f": {suspect.explanations[0].text}"
     return told

@@ -15,6 +15,7 @@ from ..diagnose.words import (
     mode_words,
     place,
     suspect_name,
+    suspect_words,
     value_words,
 )
 from ..readout.model import is_undrawn
@@ -86,10 +87,8 @@ def _named(account: Account, suspect: Suspect) -> str:
     sure = f"({percent(suspect.probability)} sure)"
     hypothesis, circuit = suspect.mode.hypothesis, account.section.circuit
     if hypothesis.reading is not None:
-        name = suspect_name(suspect, account.readings)
-        looks = mode_words(account.section, suspect.mode, account.readings)
-        looks = f"looks like {looks}" if " for " in looks else f"is {looks}"
-        return f"The chassis looks sound, but {name} {looks} {sure}: read it again."
+        told = suspect_words(account.section, suspect, account.readings)
+        return f"The chassis looks sound, but {told} {sure}: read it again."
     if len(hypothesis.parts) > 1:
         both = [f"{p} acts as {value_words(circuit.part(p), f)}, {drawn(circuit.part(p))}"
                 for p, f in zip(hypothesis.parts, suspect.mode.fitted, strict=False)]  # fmt: skip

@@ -31,7 +31,7 @@ from ..parse.entries import (
     ValvesHead,
 )
 from ..readings import DIODE_TEST, OVERLOAD, WITH_OVERLOAD, Kind, Reading, State
-from ..readout.scales import overload
+from ..readout.scales import V_ADDED, overload
 from .session import Reached
 from .things import ANYWHERE
 
@@ -126,6 +126,8 @@ def _width(reading: Reading, likely: Sequence[float]) -> float:
 
 def _scale(reading: Reading, value: float) -> float:
     """Volts as they are, what spans decades as a logarithm."""
+    if reading.kind in DIODE_TEST:
+        return math.log(max(value, 0.0) + V_ADDED)
     return value if reading.kind is Kind.DC else math.log(max(value, 1e-9))
 
 
@@ -188,6 +190,8 @@ def verdict(diagnosis: Diagnosis, section: Section, reached: Reached) -> Iterato
                "the drawing, within its tolerances.")  # fmt: skip
     elif diagnosis.verdict is Verdict.NAMED:
         yield f"{_percent(group[0].probability)}: {suspect_words(section, group[0], readings)}."
+        if group[0].mode.hypothesis.reading is not None:
+            yield "Read it again: what you type then takes the place of the first."
         yield from _explained(group[0])
     elif diagnosis.verdict is Verdict.NONE_FITS:
         yield "Nothing that is thought of here explains these readings."

@@ -174,10 +174,10 @@ def test_a_misread_reading_is_told_with_the_reading() -> None:
         assert suspect_name(suspect, readings) == "the reading of grid1 (RV1 cw)"
         told[h.mode] = suspect_words(SECTION, suspect, readings)
     assert told == {
-        "a decade too low": "-4.40 V for -44.0 V",
-        "a decade too high": "-4.40 V for -0.440 V",
-        "leads swapped": "-4.40 V for 4.40 V",
-        "misread": "misread",
+        "a decade too low": "the reading of grid1 (RV1 cw) looks like -4.40 V for -44.0 V",
+        "a decade too high": "the reading of grid1 (RV1 cw) looks like -4.40 V for -0.440 V",
+        "leads swapped": "the reading of grid1 (RV1 cw) looks like -4.40 V for 4.40 V",
+        "misread": "the reading of grid1 (RV1 cw) is misread",
     }
 
 

@@ -15,6 +15,7 @@ from netcheck.readings import Kind, Reading
 from netcheck.readout.model import SectionModel
 from netcheck.session.notebook import Outcome
 from netcheck.session.session import WORTH_ASKING, Reached, Session
+from netcheck.session.wording import verdict
 from tests.chassis.chassis import Chassis
 from tests.chassis.faults import Fault
 
@@ -120,3 +121,16 @@ def test_as_left_begins_anew(session: Session) -> None:
     session.take("raw -60 V")
     text = session.notebook.file.path.read_text("utf-8")
     assert text.endswith("as left\n  RV1 at clockwise\n    raw -60 V\n")
+
+
+def test_a_slip_of_the_pen_is_to_be_read_again(session: Session) -> None:
+    for typed in ("RV1 at clockwise", "raw -61.8 V", "foot -33.0 V", "grid1 -3.31 V"):
+        session.take(typed)
+    told = list(verdict(session.diagnosis, session.section, Reached.SURE))
+    assert told == [
+        "> 99%: the reading of grid1 (RV1 cw) looks like -3.31 V for -33.1 V.",
+        "Read it again: what you type then takes the place of the first.",
+    ]
+    session.take("grid1 -33.1 V")
+    assert [r.nominal for r in session.notebook.readings] == [-61.8, -33.0, -33.1]
+    assert session.diagnosis.suspects[0].parts == ()
