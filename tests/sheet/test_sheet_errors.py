@@ -93,6 +93,8 @@ IN_LIVE: dict[str, tuple[str, str, str]] = {
     "lifted": ("R3 lifted \u00ab31.2k\u00bb", "power-is-on", "power off"),
     "esr": ("C1 esr \u00ab2 ohm\u00bb", "power-is-on", "power off"),
     "overload": ("R3 \u00abOL\u00bb", "power-is-on", "power off"),
+    "a diode test": ("D1 forward \u00ab0.55 V\u00bb", "power-is-on", 'the line "power off"'),
+    "a diode test beyond its range": ("D1 reverse \u00abOL\u00bb", "power-is-on", "power off"),
     "overload, lifted": ("R3 lifted \u00abopen\u00bb", "power-is-on", "power off"),
     "farads in circuit": ("C1 \u00ab41 uF\u00bb", "wrong-unit", "write C1 lifted 41 uF"),
     # positions
@@ -121,7 +123,10 @@ IN_LIVE: dict[str, tuple[str, str, str]] = {
 }  # fmt: skip
 IN_DEAD: dict[str, tuple[str, str, str]] = {
     "volts": ("raw \u00ab-61.2 V\u00bb\nhead -3 V", "power-is-off", 'the line "power on"'),
-    "a diode test": ("D1 \u00ab0.55 V\u00bb", "power-is-off", "D1 forward 0.55 V"),
+    "a diode test without a word": ("D1 \u00ab0.55 V\u00bb", "power-is-off", "D1 forward 0.55 V"),
+    "a diode test in ohms": ("D1 forward \u00ab470k\u00bb", "wrong-unit", "such as 0.56 V"),
+    "a diode test without unit": ("D1 forward \u00ab0.55\u00bb", "wrong-unit", "write 0.55 V"),
+    "volts by other means": ("D1 forward \u00ab55 V\u00bb", "absurd-value", "between 0 V and 10 V"),
     "current": ("V1 cathode \u00ab11 mA\u00bb", "power-is-off", "power on"),
     "mains off": ("mains \u00ab230 V\u00bb", "power-is-off", "power on"),
     "volts of a lifted leg": ("C1 lifted \u00ab41 V\u00bb", "wrong-unit", "capacitance (41 uF)"),
