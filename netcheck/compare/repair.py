@@ -22,7 +22,7 @@ from ..idle import Stage as ValveStage
 from ..idle import Verdict as IdleVerdict
 from ..netlist import Circuit, Valve
 from ..probability import normal_score
-from ..readings import DIODE_TEST, OVERLOAD, Kind, Reading
+from ..readings import ANYWHERE, OVERLOAD, Kind, Reading
 from ..readout.coordinates import GAIN_SHARE
 from ..readout.model import SectionModel
 from ..readout.readout import Readout
@@ -30,7 +30,6 @@ from ..valves import lookup
 from .comparison import Comparison, Joint, Verdict, agreement
 from .expected import DRAWS, Expected, Scores, expected, mains_read
 
-_ANYWHERE = DIODE_TEST | {Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR}
 """What is read wherever the pots stand."""
 _LIMITS = (0.025, 0.975)
 
@@ -200,7 +199,7 @@ def _conditions(reading: Reading) -> tuple[object, ...]:
     """What two readings have in common that tell of a change."""
     state = reading.state
     where: tuple[object, ...] = ()
-    if reading.kind not in _ANYWHERE:
+    if reading.kind not in ANYWHERE:
         pots = sorted((pot, at.travel, at.by_eye) for pot, at in state.pots.items())
         where = (state.live, state.valves_out, *pots)
     return (reading.kind, reading.plus, reading.minus, reading.part, where)

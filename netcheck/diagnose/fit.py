@@ -31,8 +31,10 @@ _PATIENCE = 5  # rounds before any is given up
 _ENOUGH = 1e-3  # improvement of the objective below which a fit has arrived
 _TRIES = 3  # rounds in a row without one
 _BOLDER, _WARIER = 0.05, 30.0  # what a step that helped makes of the damping, and one that did not
-_WARY = 3.0  # the least damping after a step that did not help: a score near its end bends so much
-# that with less damping the next tries fail as well, and the fit would rest halfway
+_WARY = 3.0
+"""The least damping after a step that did not help: near the end of its range a score bends so much
+that with less the next tries fail as well, and the fit would rest halfway. [1]"""
+_FREE = 1.0  # with more damping a step is short, and a small gain does not mean that it has arrived
 _LONGEST = 1.0  # change of a score in one round
 _U_MOST = 5.0  # scores beyond are numerically certain
 _UNKNOWN = 3.0  # s.d. of the logarithm of a reading of which nothing is known
@@ -262,7 +264,7 @@ class _Search:
                                        np.clip(_WARIER * damping[active], _WARY, 1e8))  # fmt: skip
             waits[active] = np.where(better & (gained > _ENOUGH), 0, waits[active] + 1)
             resting = (waits[active] >= _TRIES) | (
-                better & (gained <= _ENOUGH) & (damping[active] < 1.0))  # fmt: skip
+                better & (gained <= _ENOUGH) & (damping[active] < _FREE))  # fmt: skip
             lost = (turn >= _PATIENCE) & (
                 self.objective[active] > self.objective.min() + _LOST * 20.0 / (turn + 1.0)
             )

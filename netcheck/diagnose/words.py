@@ -8,7 +8,7 @@ from ..engine.elements import GROUND
 from ..graph import Section
 from ..netlist import Diode, Part, Pot, Supply, Winding, Zener
 from ..quantity import Dimension, show, show_part
-from ..readings import DIODE_TEST, OVERLOAD, Kind, Position, Reading, State, dimension_of
+from ..readings import ANYWHERE, DIODE_TEST, OVERLOAD, Kind, Position, Reading, State, dimension_of
 from ..readout.links import is_link
 from ..readout.model import is_undrawn
 from .diagnosis import Diagnosis
@@ -50,9 +50,6 @@ def listed(names: Sequence[str], last: str = "and") -> str:
 
 
 # --- readings
-
-_ANYWHERE = DIODE_TEST | {Kind.MAINS, Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR}
-"""What is read wherever the pots stand."""
 
 
 def subject(reading: Reading) -> str:
@@ -101,7 +98,7 @@ def _position_word(at: Position, short: bool) -> str:
 
 def place(reading: Reading) -> str:
     """A reading with its conditions, short: "grid1, RV1 cw"."""
-    if reading.kind in _ANYWHERE:
+    if reading.kind in ANYWHERE:
         return subject(reading)
     return ", ".join(filter(None, (subject(reading), position_words(reading.state, short=True))))
 

@@ -48,7 +48,7 @@ _WORDS: dict[Word, tuple[Slot, ...]] = {
     "grid": (slots.GRID_READ,),
 }
 _OF_PARTS = frozenset(_WORDS) - {"ripple"}
-_DIODE_TEST = frozenset({"forward", "reverse"})
+_TEST_WORDS = frozenset({"forward", "reverse"})
 _POWER_OFF = frozenset({Dimension.OHM, Dimension.FARAD})
 _PLACES: dict[str, Place] = {
     "THING": "", "MAINS": "mains", "NODE_WORD": "node", "ACROSS": "part", "PART": "part",
@@ -219,7 +219,7 @@ class _MeasureReader:
         span = self.f.token_span(tokens_of(tree)[-1])
         if not self._power_fits(word, Dimension.OHM, "OL", span):
             return None
-        dimension = Dimension.VOLT if word in _DIODE_TEST else Dimension.OHM
+        dimension = Dimension.VOLT if word in _TEST_WORDS else Dimension.OHM
         return Measure(word, OVERLOAD, 0.0, dimension, span)
 
     def _value(self, word: Word, tree: Tree[Token]) -> Measure | None:
@@ -311,14 +311,14 @@ class _MeasureReader:
         value: Decimal | None = None,
     ) -> bool:
         """Whether such a value can be read with the power as it is."""
-        needs_off = dimension in _POWER_OFF or word in _DIODE_TEST
+        needs_off = dimension in _POWER_OFF or word in _TEST_WORDS
         if self._live is None or dimension is None or needs_off is not self._live:
             return True
         if needs_off:
             self.f.report(POWER_IS_ON, span, f"{text} is read with the power off",
                           "here the power is on: no line says that it was switched off",
                           'put the line "power off" before it'
-                          + ("" if word in _DIODE_TEST else ", or correct the unit"))  # fmt: skip
+                          + ("" if word in _TEST_WORDS else ", or correct the unit"))  # fmt: skip
         else:
             hint = 'put the line "power on" before it, or correct the unit'
             if dimension is Dimension.VOLT and value is not None and 0 <= value < _MOST_TESTED:

@@ -3,6 +3,7 @@
 from .conditions import START, Conditions
 from .meter import ASSUMED, UNSTATED, Accuracy, Function, Meter, Range, Uncertainty
 from .sheet import (
+    ANYWHERE,
     DIODE_TEST,
     OVERLOAD,
     POWER_OFF,
@@ -19,6 +20,7 @@ from .sheet import (
 )
 
 __all__ = [
+    "ANYWHERE",
     "ASSUMED",
     "DIODE_TEST",
     "OVERLOAD",

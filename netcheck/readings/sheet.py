@@ -104,6 +104,9 @@ WITH_OVERLOAD = SOLDERED_IN | {Kind.LIFTED}
 POWER_OFF = WITH_OVERLOAD | {Kind.CAPACITANCE, Kind.ESR}
 """What is read with the power off."""
 
+ANYWHERE = (POWER_OFF - {Kind.OHMS}) | {Kind.MAINS}
+"""What does not, or hardly, hang on where the pots stand."""
+
 
 def function_of(kind: Kind) -> Function:
     """What the meter is switched to for a kind of reading."""

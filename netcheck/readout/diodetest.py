@@ -31,6 +31,7 @@ from .model import SectionModel
 
 I_TEST = 1e-3
 """What a hand-held meter drives on its diode test; common practice. [A]"""
+_MOST_TESTED = 7.0 * I_TEST  # of any meter: five standard deviations of its spread [A]
 _MOST_STEPS = 60  # of Newton's method: some fifteen lead from the whole current to its share
 _NEAR = 1e-7  # change of an exponent that ends it [1]
 _UPWARDS = 1.0  # most that an exponent may grow in one step [1]
@@ -98,13 +99,13 @@ class DiodeTest:
         scale, series = self._laws(x)
         seen = z @ leads  # volts of all nodes for 1 A at the leads
         by_junction = z @ self._across.T  # and for 1 A through each junction
-        between = self._across @ by_junction
-        exponent = _exponents(scale, series, between, (seen @ self._across.T) * i_test[:, None])
+        between, at_junction = self._across @ by_junction, seen @ self._across.T
+        exponent = _exponents(scale, series, between, at_junction * i_test[:, None])
         i = I_SATURATION * np.expm1(exponent)
         v = seen * i_test[:, None] - np.einsum("rnj,rj->rn", by_junction, i)
         slope = scale / (I_SATURATION * np.maximum(np.exp(exponent), _LEAST)) + series
         inner = between + slope[:, None] * np.eye(len(self._names))
-        through = np.linalg.solve(inner, (seen @ self._across.T)[:, :, None])
+        through = np.linalg.solve(inner, at_junction[:, :, None])
         linear = seen - (by_junction @ through)[:, :, 0]
         across = linear @ self._across.T / slope  # as much as a volt in series with it would make
         # By the tangents: where a winding floats, the volts of nodes are differences of huge ones.
@@ -149,9 +150,9 @@ def _exponents(scale: Floats, series: Floats, between: Floats, v_open: Floats) -
     v_open : array, shape (rows, junctions)
         Volts across each while none conducts. [V]
     """
-    rows, count = scale.shape
-    most = math.log1p(I_TEST / I_SATURATION) + 2.0
-    w = np.minimum(v_open / scale, most)
+    # From above, where each step is sure to lead down: no junction carries more than the current.
+    w = np.minimum(v_open / scale, math.log1p(_MOST_TESTED / I_SATURATION))
+    count = scale.shape[1]
     ohms = between + series[:, None] * np.eye(count)
     for _ in range(_MOST_STEPS):
         i, slope = I_SATURATION * np.expm1(w), I_SATURATION * np.exp(w)
@@ -159,6 +160,6 @@ def _exponents(scale: Floats, series: Floats, between: Floats, v_open: Floats) -
         matrix = ohms * slope[:, None] + scale[:, None] * np.eye(count)
         step = np.minimum(-np.linalg.solve(matrix, off[:, :, None])[:, :, 0], _UPWARDS)
         w = w + step
-        if not rows or not count or np.abs(step).max() < _NEAR:
+        if np.abs(step).max(initial=0.0) < _NEAR:
             break
     return w

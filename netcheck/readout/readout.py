@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -89,7 +90,6 @@ class Readout:
                 out = reading.state.valves_out
                 groups.setdefault((*where.items(), out), _Group(where, out)).where.append(k)
         self._alternating = self._make_alternating()
-        self._diode_test = DiodeTest(model)
         self._tables = {name: model.current_table(ready) for name, ready in model.valves.items()}
         self._drawn = self._as_drawn()
         self.measured = self._with_distance()
@@ -352,6 +352,10 @@ class Readout:
         by = to_coordinates(g[:, None, :] * along**2)
         by *= ((between < most) / (between + R_ADDED))[:, :, None]
         return np.log(np.clip(between, 0.0, most) + R_ADDED), by
+
+    @functools.cached_property
+    def _diode_test(self) -> DiodeTest:
+        return DiodeTest(self.model)
 
     def _leads(self, reading: Reading) -> Floats:
         return self.model.off_wiring.probe(self._at(reading.plus), self._at(reading.minus))

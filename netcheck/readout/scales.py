@@ -99,7 +99,7 @@ class Scales:
         if kind in {Kind.AC, Kind.RIPPLE}:
             sigma = math.hypot(sigma, _FORM if self._is_in_front(reading) else _RIPPLE_ERROR)
         if kind in DIODE_TEST:
-            sigma = math.hypot(sigma, _TEST_ERROR * max(nominal, 0.0) / (max(nominal, 0.0) + added))
+            sigma = math.hypot(sigma, _TEST_ERROR * nominal / (nominal + added))
         if kind in SOLDERED_IN and not reading.state.discharged:
             sigma *= _UNSAFE
         return Measured(self.y(reading, nominal), sigma)

@@ -9,9 +9,8 @@ from ..diagnose.candidates import Candidate, candidates
 from ..diagnose.diagnosis import Diagnosis
 from ..diagnose.gain import NextReading, next_readings
 from ..netlist import Pot
-from ..readings import Kind, Meter, Position, Reading, State
+from ..readings import ANYWHERE, Kind, Meter, Position, Reading, State
 from ..readout.model import SectionModel
-from .things import ANYWHERE
 
 _SWITCHING = 1.0
 """Effort of turning the power on or off: as much as a whole reading with the power off, for

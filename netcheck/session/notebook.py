@@ -11,13 +11,13 @@ from ..finding import Severity
 from ..netlist import Pot
 from ..parse.entries import Settings, SheetEntry, Taken
 from ..quantity import ValueProblem
-from ..readings import Meter, Reading, Stage, State
+from ..readings import ANYWHERE, Meter, Reading, Stage, State
 from ..sheetlayout import append_reading
 from ..source import Span
 from .answers import answered, is_value, sentences, told
 from .edits import headed, last_taken, spans_on, with_line, without
 from .sheetfile import BrokenMeanwhile, ChangedMeanwhile, SheetFile, Version
-from .things import ANYWHERE, same_spot, thing
+from .things import same_spot, thing
 
 
 class Outcome(Enum):

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-from ..readings import DIODE_TEST, Kind, Position, Reading
-
-ANYWHERE = DIODE_TEST | {Kind.MAINS, Kind.LIFTED, Kind.CAPACITANCE, Kind.ESR}
-"""What does not, or hardly, hang on where the pots stand."""
-
+from ..readings import ANYWHERE, Kind, Position, Reading
 
 _BETWEEN = frozenset({Kind.DC, Kind.AC, Kind.RIPPLE, Kind.OHMS})  # nodes, whatever lies there
 

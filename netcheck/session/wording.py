@@ -30,10 +30,9 @@ from ..parse.entries import (
     UseMeter,
     ValvesHead,
 )
-from ..readings import DIODE_TEST, OVERLOAD, WITH_OVERLOAD, Kind, Reading, State
+from ..readings import ANYWHERE, DIODE_TEST, OVERLOAD, WITH_OVERLOAD, Kind, Reading, State
 from ..readout.scales import V_ADDED, overload
 from .session import Reached
-from .things import ANYWHERE
 
 LIVE = (
     "Power on: the chassis is live, with lethal voltages. One hand, insulated probes; clips go "
