@@ -173,20 +173,23 @@ class Drawn:
         self.factors = {name: 1.0 + limits[name] * share for name, share in shares.items()}
         front = parameters_in_front(predictor.section, limits)
         self._behind = {name: f for name, f in self.factors.items() if name not in front}
-        self._front = [(shares[name], self._traced(name, -limits[name]),
-                        self._traced(name, limits[name])) for name in limits
-                       if name in front]  # fmt: skip
+        names = [name for name in limits if name in front]
+        downs = self._traced({name: -limits[name] for name in names})
+        ups = self._traced({name: limits[name] for name in names})
+        self._front = [(shares[name], down, up)
+                       for name, down, up in zip(names, downs, ups, strict=True)]  # fmt: skip
 
-    def _traced(self, name: str, shift: float) -> Mapping[str, PortCurve]:
-        """The port curves with one parameter in front at a limit of its tolerance.
+    def _traced(self, shifts: Mapping[str, float]) -> list[Mapping[str, PortCurve]]:
+        """The port curves with one parameter in front after the other at a limit.
 
         By how much that draws a curve out hardly depends on the load: the drawn one will do.
         """
-        predictor = self._predictor
-        values = predictor.values()
-        values[name] = values.get(name, 1.0) * (1.0 + shift)
-        few = predictor.trace(values, (1.0,), refine=False)
-        return {port: moved(predictor.curves[port], curve) for port, curve in few.items()}
+        predictor, drawn = self._predictor, self._predictor.values()
+        states = [drawn | {name: drawn.get(name, 1.0) * (1.0 + shift)}
+                  for name, shift in shifts.items()]  # fmt: skip
+        few = predictor.traces(states, (1.0,), refine=False)
+        return [{port: moved(predictor.curves[port], curve) for port, curve in one.items()}
+                for one in few]  # fmt: skip
 
     def means(self, settings: Mapping[str, float]) -> Floats:
         """Means of the watched nodes at one position, shape (samples, watched). [V]

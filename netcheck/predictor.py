@@ -24,7 +24,7 @@ from .netlist import GROUND, Pot
 from .network import Means, Network
 from .port import PortCurve
 from .ripple import RippleLoads, Rippling
-from .tracing import LOADS, Simulated, trace
+from .tracing import LOADS, Simulated, traces
 
 NEAR = (0.3, 0.6, 1.0, 1.7, 3.0)
 """Loads around the one drawn, as shares of it: what pots and tolerances make of it. [1]"""
@@ -226,10 +226,18 @@ class Predictor:
         refine : bool
             Whether to add points where the curve bends too much between those.
         """
+        return self.traces([values], shares, refine=refine)[0]
+
+    def traces(
+        self, states: Sequence[Values], shares: Sequence[float] = LOADS, *, refine: bool = True
+    ) -> list[dict[str, PortCurve]]:
+        """Trace the curve of each port around several states; see `trace`.
+
+        All at once is quicker than one after the other: simulators share them.
+        """
         if self.section.cut is None or self.network is None:
-            return {}
-        return trace(self.section, self.network, self._simulated, values, shares,
-                     refine=refine)  # fmt: skip
+            return [{} for _ in states]
+        return traces(self.section, self.network, self._simulated, states, shares, refine=refine)
 
     def _simulated(self, states: Sequence[tuple[Values, Sequence[Element]]]) -> list[Simulated]:
         return [(answer.mean, answer.state.converged) for answer in self.wholes(states)]

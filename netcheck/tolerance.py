@@ -8,6 +8,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
@@ -23,6 +24,8 @@ from .predictor import NEAR, Predictor
 Z_95 = 1.959964
 """97.5 % point of the normal distribution. [1]"""
 _FEW = 3  # positions at which shifts are simulated where there is no fast path [count]
+_Key: TypeAlias = tuple[tuple[str, float], ...]
+"""Shifts of parameters in front, in the order of their names."""
 _FRONT_LOADS = (0.5, 1.8)  # beside the drawn one enough to see how a part in front moves the curve
 
 
@@ -124,7 +127,7 @@ class BandFinder:
         self.rows = max((np.size(value) for value in settings.values()), default=1)
         self.tolerances = tolerances(predictor.section, predictor.changes)
         self._front = parameters_in_front(predictor.section, self.tolerances)
-        self._traced: dict[tuple[tuple[str, float], ...], Mapping[str, PortCurve]] = {}
+        self._traced: dict[_Key, Mapping[str, PortCurve]] = {}
 
     def find(self) -> Band:
         """The bands around the means of the fast path.
@@ -135,13 +138,15 @@ class BandFinder:
             If the simulator cannot answer.
         """
         nominal = self._drawn
+        self._trace_all([{name: self.tolerances[name]} for name in self.tolerances
+                         if name in self._front])  # fmt: skip
         effects = {name: self._means({name: tolerance}) - nominal
                    for name, tolerance in self.tolerances.items()}  # fmt: skip
         effects = {name: effect for name, effect in effects.items() if np.any(effect)}
         if not effects:
             return Band(nominal, nominal, nominal, nominal, {})
         middle, half = self._spread(nominal, effects)
-        low, high = self._corner(effects, -1.0), self._corner(effects, 1.0)
+        low, high = self._corners(effects)
         return Band(middle - half, middle + half, low, high, effects)
 
     def _spread(self, nominal: Floats, effects: Mapping[str, Floats]) -> tuple[Floats, Floats]:
@@ -173,7 +178,7 @@ class BandFinder:
         predictor, network = self.predictor, self.predictor.network
         if network is None:
             return self._means_whole(shifts)
-        front = {name: s for name, s in shifts.items() if name in self._front}
+        front = self._in_front(shifts)
         behind = self._values({name: s for name, s in shifts.items() if name not in front})
         drawn = self._watched(predictor.means(behind, self.rows))
         if not front:
@@ -188,26 +193,38 @@ class BandFinder:
         at = self.predictor.section.joined
         return np.stack([means.at(at[node]) for node in self.watched], axis=1)
 
+    def _in_front(self, shifts: Mapping[str, float]) -> dict[str, float]:
+        return {name: shift for name, shift in shifts.items() if name in self._front}
+
     def _curves(self, front: Mapping[str, float]) -> Mapping[str, PortCurve]:
-        """The port curves with parameters in front shifted.
+        """The port curves with parameters in front shifted."""
+        self._trace_all([front])
+        return self._traced[_key(front)]
+
+    def _trace_all(self, fronts: Iterable[Mapping[str, float]]) -> None:
+        """Trace what is not known yet of the port curves with parameters in front shifted.
 
         A shifted curve differs from the one as drawn by a proportion that bends little, so that
         it is enough to know that at a few loads. A zener makes a knee, which a corner may move
         to where it matters: there the curve is traced anew.
         """
         predictor = self.predictor
-        key = tuple(sorted(front.items()))
-        if key not in self._traced:
-            shifted = predictor.values()
-            for name, shift in front.items():
-                shifted[name] = shifted.get(name, 1.0) * (1.0 + shift)
-            if self._has_knee and len(front) > 1:
-                self._traced[key] = predictor.trace(shifted, NEAR)
-            else:
-                few = predictor.trace(shifted, _FRONT_LOADS, refine=False)
-                self._traced[key] = {port: moved(predictor.curves[port], curve)
-                                     for port, curve in few.items()}  # fmt: skip
-        return self._traced[key]
+        new = {_key(front): front for front in fronts if _key(front) not in self._traced}
+        if predictor.network is None or not new:
+            return
+        anew = [key for key, front in new.items() if self._has_knee and len(front) > 1]
+        few = [key for key in new if key not in anew]
+        self._traced |= zip(anew, predictor.traces(self._shifted(anew), NEAR), strict=True)
+        for key, found in zip(few, predictor.traces(self._shifted(few), _FRONT_LOADS,
+                                                    refine=False), strict=True):  # fmt: skip
+            self._traced[key] = {port: moved(predictor.curves[port], curve)
+                                 for port, curve in found.items()}  # fmt: skip
+
+    def _shifted(self, fronts: Iterable[_Key]) -> list[dict[str, Value]]:
+        """The states as drawn with parameters shifted."""
+        drawn = self.predictor.values()
+        return [drawn | {name: drawn.get(name, 1.0) * (1.0 + shift) for name, shift in front}
+                for front in fronts]  # fmt: skip
 
     @functools.cached_property
     def _has_knee(self) -> bool:
@@ -236,19 +253,31 @@ class BandFinder:
         answers = self.predictor.wholes(states)
         return np.array([[answer.mean[node] for node in self.watched] for answer in answers])
 
-    def _corner(self, effects: Mapping[str, Floats], side: float) -> Floats:
-        """Means with every parameter at the limit that pushes to one side.
+    def _corners(self, effects: Mapping[str, Floats]) -> tuple[Floats, Floats]:
+        """Means with every parameter at the limit that pushes to one side, and to the other.
 
         Which limit that is may differ from position to position and from grid to grid; states
         with the same limits are solved together.
         """
         names = list(effects)
-        signs = np.sign(np.stack([effects[name] for name in names])) * side
-        corner = np.empty(signs.shape[1:])
+        signs = np.sign(np.stack([effects[name] for name in names]))
         patterns = signs.reshape(len(names), -1).T
-        for pattern in sorted(set(map(tuple, patterns.tolist()))):
-            shifts = {n: s * self.tolerances[n]
-                      for n, s in zip(names, pattern, strict=True) if s}  # fmt: skip
-            same = np.all(patterns == pattern, axis=1).reshape(corner.shape)
-            corner[same] = self._means(shifts)[same]
-        return corner
+        corners = np.empty((2, *signs.shape[1:]))
+        ways = {
+            (side, *pattern): {
+                name: side * sign * self.tolerances[name]
+                for name, sign in zip(names, pattern, strict=True) if sign
+            }
+            for side in (-1.0, 1.0)
+            for pattern in sorted(set(map(tuple, patterns.tolist())))
+        }  # fmt: skip
+        self._trace_all(filter(None, map(self._in_front, ways.values())))
+        for (side, *pattern), shifts in ways.items():
+            same = np.all(patterns == pattern, axis=1).reshape(corners.shape[1:])
+            corners[int(side > 0.0)][same] = self._means(shifts)[same]
+        low, high = corners
+        return low, high
+
+
+def _key(front: Mapping[str, float]) -> _Key:
+    return tuple(sorted(front.items()))

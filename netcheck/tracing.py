@@ -65,6 +65,9 @@ class _Load:
     shunted: bool = False
 
 
+_DRAWN = _Load(1.0)
+
+
 @dataclass(frozen=True, slots=True)
 class _Point:
     """What a port did at a load; `i` is 0 where no more flows than leaks."""
@@ -105,18 +108,52 @@ def trace(
     -------
     dict of port to PortCurve
     """
-    tracer = _Tracer(section, network, simulate, values)
-    if not tracer.ports:
-        return {}
-    tracer.run([_Load(share, tracer.shunts(share)) for share in shares if share != 1.0])
-    if tracer.driven:
-        tracer.run([_Load(share, True) for share in shares if share > 1.0])
+    return traces(section, network, simulate, [values], shares, refine=refine)[0]
+
+
+def traces(
+    section: Section,
+    network: Network,
+    simulate: Simulate,
+    states: Sequence[Values],
+    shares: Sequence[float] = LOADS,
+    *,
+    refine: bool = True,
+) -> list[dict[str, PortCurve]]:
+    """Trace the curves around several states, which simulators can share.
+
+    Parameters
+    ----------
+    section, network, simulate, shares, refine
+        As for `trace`.
+    states : sequence of mapping of str to float
+        The states.
+
+    Returns
+    -------
+    list of dict of port to PortCurve
+        In the order of the states.
+    """
+    if not network.ports:
+        return [{} for _ in states]
+    tracers = [_Tracer(section, network, values) for values in states]
+    _run(simulate, [(one, [_DRAWN]) for one in tracers])
+    _run(simulate, [(one, one.loads(shares)) for one in tracers])
+    _run(simulate, [(one, one.pushed(shares)) for one in tracers])
     for _ in range(_ROUNDS if refine else 0):
-        more = tracer.between()
-        if not more:
-            break
-        tracer.run(more)
-    return {port: _curve(points) for port, points in tracer.points.items()}
+        _run(simulate, [(one, one.between()) for one in tracers])
+    return [{port: _curve(points) for port, points in one.points.items()} for one in tracers]
+
+
+def _run(simulate: Simulate, wanted: Sequence[tuple[_Tracer, Sequence[_Load]]]) -> None:
+    """Simulate the loads that tracers want, and tell them what came out."""
+    states = [(one, load, *one.state(load)) for one, loads in wanted for load in loads]
+    if not states:
+        return
+    answers = simulate([(values, list(extra.values())) for _, _, values, extra in states])
+    for (one, load, values, extra), (mean, settled) in zip(states, answers, strict=True):
+        if settled or load == _DRAWN:  # a point that is still moving would bend the curve
+            one.note(load, values, mean, extra)
 
 
 def _curve(points: Sequence[_Point]) -> PortCurve:
@@ -127,44 +164,37 @@ def _curve(points: Sequence[_Point]) -> PortCurve:
 
 
 class _Tracer:
-    """The points traced so far."""
+    """The points traced so far around one state."""
 
-    def __init__(self, section: Section, network: Network, simulate: Simulate,
-                 values: Values) -> None:  # fmt: skip
-        self._section, self._network, self._simulate = section, network, simulate
-        self._values = values
-        self.ports = network.ports
+    def __init__(self, section: Section, network: Network, values: Values) -> None:
+        self._section, self._network, self._values = section, network, values
         self._shunt: dict[str, float] = {}
-        self.driven = False
-        self.points: dict[str, list[_Point]] = {port: [] for port in self.ports}
-        if self.ports:
-            self._begin()
+        self._is_driven = False
+        self.points: dict[str, list[_Point]] = {port: [] for port in network.ports}
 
-    def _begin(self) -> None:
-        """The state itself, from which follows how its ports are loaded."""
-        base = _Load(1.0)
-        ((mean, _),) = self._simulate([(self._values, ())])
-        self._note(base, self._values, mean, {})
+    def _begin(self, mean: Mapping[str, float]) -> None:
+        """Conclude from the state itself how its ports are loaded."""
         drawn = self._network.drawn(self._values, mean)
         # What supplies behind a port make is what its current is without its own voltage.
-        self.driven = any(abs(i - b * mean[port]) > _DRIVEN * abs(b * mean[port])
-                          for port, (i, b) in drawn.items())  # fmt: skip
+        self._is_driven = any(abs(i - b * mean[port]) > _DRIVEN * abs(b * mean[port])
+                              for port, (i, b) in drawn.items())  # fmt: skip
         for port, (i, b) in drawn.items():
-            self._shunt[port] = b if self.driven or not mean[port] else abs(i / mean[port])
+            is_plain = self._is_driven or not mean[port]
+            self._shunt[port] = b if is_plain else abs(i / mean[port])
 
-    def shunts(self, share: float) -> bool:
-        """Whether a load is made by resistors across the ports."""
-        return share > 1.0 and not self.driven
+    def loads(self, shares: Sequence[float]) -> list[_Load]:
+        """The loads to begin with; heavier ones by resistors across the ports."""
+        return [_Load(share, share > 1.0 and not self._is_driven)
+                for share in shares if share != 1.0]  # fmt: skip
 
-    def run(self, loads: Sequence[_Load]) -> None:
-        """Simulate loads and note what the ports do."""
-        states = [self._state(load) for load in loads]
-        answers = self._simulate([(values, list(extra.values())) for values, extra in states])
-        for load, (values, extra), (mean, settled) in zip(loads, states, answers, strict=True):
-            if settled:  # a point that is still moving would bend the curve
-                self._note(load, values, mean, extra)
+    def pushed(self, shares: Sequence[float]) -> list[_Load]:
+        """The heavier ones once more, where the network was scaled for them."""
+        return [_Load(share, True) for share in shares if self._is_driven and share > 1.0]
 
-    def _state(self, load: _Load) -> tuple[Values, dict[str, Resistance]]:
+    def state(self, load: _Load) -> tuple[Values, dict[str, Resistance]]:
+        """What to simulate for a load."""
+        if load == _DRAWN:
+            return self._values, {}
         if not load.shunted:
             return scaled(self._section, self._values, load.share), {}
         g = {port: (load.share - 1.0) * shunt for port, shunt in self._shunt.items()}
@@ -173,8 +203,11 @@ class _Tracer:
             for port in g if g[port] * _R_MOST > 1.0
         }  # fmt: skip
 
-    def _note(self, load: _Load, values: Values, mean: Mapping[str, float],
-              extra: Mapping[str, Resistance]) -> None:  # fmt: skip
+    def note(self, load: _Load, values: Values, mean: Mapping[str, float],
+             extra: Mapping[str, Resistance]) -> None:  # fmt: skip
+        """Note what the ports do at a load; the first one noted is that of the state itself."""
+        if not self._shunt:
+            self._begin(mean)
         for port, (i, b) in self._network.drawn(values, mean).items():
             v = mean[port]
             total = i + (v / extra[port].r if port in extra else 0.0)

@@ -35,7 +35,7 @@ def command(circuit: str, readings: str | None) -> int:
         raise click.UsageError("standard input is for the answers: name a file")
     from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
 
-    with Service() as service:
+    with Service(workers=2) as service:
         service.start()  # it loads its libraries while the circuit is read
         drawn = load(circuit)
         from ..graph import Section  # noqa: PLC0415

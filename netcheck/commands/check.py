@@ -90,7 +90,7 @@ def _simulator(wanted: bool) -> Iterator[Service | None]:
         return
     from ..engine.service import Service  # noqa: PLC0415
 
-    with Service() as service:
+    with Service(workers=2) as service:
         yield service
 
 

@@ -80,7 +80,7 @@ def _drawn(circuit: str, readings: str | None, at: tuple[str, ...], stage: str |
     """Read the files, simulate as far as that is possible, and draw."""
     from ..engine.service import Service  # noqa: PLC0415 - keeps --help quick
 
-    with Service() as service, ProgressLine() as progress:
+    with Service(workers=2) as service, ProgressLine() as progress:
         progress("reading the circuit", 0, 0)
         service.start()  # it loads its libraries while the circuit is read
         from ..changes import read_positions  # noqa: PLC0415

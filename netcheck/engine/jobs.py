@@ -93,9 +93,12 @@ class Ready:
     ----------
     version : str
         Name and version of the simulator.
+    pid : int
+        The worker's process number.
     """
 
     version: str
+    pid: int
 
 
 @dataclass(frozen=True, slots=True)

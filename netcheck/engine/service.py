@@ -19,16 +19,13 @@ from typing import IO, cast
 
 from ..errors import EngineError, EngineMissing, EngineOverdue
 from .jobs import Answer, Failure, Job, Ready, receive, send
+from .twin import CAN_FORK, Twin
 
 START_TIMEOUT = 60.0
 """Longest time for a worker to load its libraries, on a slow and busy machine. [s]"""
 
 WORTH_ANOTHER = 40
 """Jobs for each worker, for which starting it pays: one takes about 10 ms. [count]"""
-
-WORTH_SHARING = 4
-"""Jobs for each worker that is ready: handing them out takes no time, but all are waited for
-that were handed out last. [count]"""
 
 MOST_OVERDUE = 2
 """Of one list of jobs that take too long: its circuits are alike, the rest is given up. [count]"""
@@ -42,9 +39,10 @@ home = sys.argv[1]
 if home not in sys.path:
     sys.path.insert(0, home)
 from netcheck.engine.worker import main
-main(int(sys.argv[2]))
+main(*map(int, sys.argv[2:]))
 """
-"""What the worker process executes; its arguments are the folder and the memory."""
+"""What the worker process executes; its arguments are the folder, the memory, and the pipes of
+the processes that it shall fork."""
 
 
 class Service:
@@ -75,12 +73,17 @@ class Service:
     def start(self) -> None:
         """Set the first worker going and return at once, while it loads its libraries.
 
-        The others follow when it is ready: the caller has work of its own to begin with, and
-        loading more than one at a time would take from that.
+        It forks the others when it is ready. Where it cannot, they are started then: the caller
+        has work of its own to begin with, and loading more than one at a time would take from
+        that.
         """
         with self._lock:
             self._is_open = True
-        self._workers[0].start(self._start_rest)
+        first, *rest = self._workers
+        if CAN_FORK:
+            first.start(rest)
+        else:
+            first.start(when_ready=self._start_rest)
 
     def _start_rest(self) -> None:
         with self._lock:
@@ -153,7 +156,7 @@ class Service:
         """The workers for so many jobs: those that are ready, or for many all of them."""
         first, *rest = self._workers
         others = [one for one in rest if jobs >= 2 * WORTH_ANOTHER or one.is_ready]
-        return [first, *others][: max(1, jobs // WORTH_SHARING)]
+        return [first, *others][: max(1, jobs)]
 
 
 def _work_off(
@@ -219,52 +222,65 @@ class _Worker:
         self._timeout = timeout
         self._memory = memory
         self._lock = threading.RLock()
-        self._process: subprocess.Popen[bytes] | None = None
+        self._process: subprocess.Popen[bytes] | Twin | None = None
         self._answers: queue.SimpleQueue[object | None] = queue.SimpleQueue()
         self._version: str | None = None
 
     @property
     def pid(self) -> int | None:
-        process = self._process
-        return process.pid if process is not None and process.poll() is None else None
+        return None if self._process is None or not self._is_alive else self._process.pid
+
+    @property
+    def _is_alive(self) -> bool:
+        return self._process is not None and self._process.poll() is None
 
     @property
     def is_ready(self) -> bool:
         """Whether a job would be begun at once."""
-        return self.pid is not None and (self._version is not None or not self._answers.empty())
+        return self._is_alive and (self._version is not None or not self._answers.empty())
 
-    def start(self, when_ready: Callable[[], None] | None = None) -> None:
+    def start(
+        self, others: Sequence[_Worker] = (), *, when_ready: Callable[[], None] | None = None
+    ) -> None:
         """Start the process if there is none; do not wait for it.
 
         Parameters
         ----------
+        others : sequence of _Worker
+            Those without a process are given one that this one forks, where it is started.
         when_ready : callable, optional
             Called once, by another thread, when a process that this started is ready.
         """
         with self._lock:
             # An idle worker has nothing to say but that it is gone.
             died_idle = self._version is not None and not self._answers.empty()
-            if self.pid is not None and not died_idle:
+            if self._is_alive and not died_idle:
                 return
             self.kill()
+            twins = [(other, Twin()) for other in others if not other._is_alive]
             try:
-                self._process = subprocess.Popen(
-                    # -P: the user's folder may hold a file called like one of our imports.
-                    [sys.executable, "-P", "-W", "ignore", "-c", _BOOT, _HOME, str(self._memory)],
-                    stdin=subprocess.PIPE,
-                    stdout=subprocess.PIPE,
-                    stderr=subprocess.DEVNULL,
-                    env=_environment(),
-                    creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
-                )
+                self._take(_started(self._memory, [twin for _, twin in twins]), when_ready)
             except OSError as error:
                 raise EngineError("the simulation process could not be started") from error
-            self._answers = queue.SimpleQueue()
-            threading.Thread(
-                target=_pass_on,
-                args=(self._process.stdout, self._answers, when_ready),
-                daemon=True,
-            ).start()
+            finally:
+                for _, twin in twins:
+                    twin.hand_over()
+            for other, twin in twins:
+                with other._lock:
+                    other.kill()
+                    other._take(twin)
+
+    def _take(
+        self,
+        process: subprocess.Popen[bytes] | Twin,
+        when_ready: Callable[[], None] | None = None,
+    ) -> None:
+        """Listen to a process from now on."""
+        self._process = process
+        self._answers = queue.SimpleQueue()
+        threading.Thread(
+            target=_pass_on, args=(process, self._answers, when_ready), daemon=True
+        ).start()
 
     def version(self) -> str:
         """Wait until the process is ready; what it has loaded."""
@@ -317,7 +333,7 @@ class _Worker:
             code = process.wait(timeout=5.0)
         what = "could not be started" if self._version is None else "ended unexpectedly"
         self.kill()
-        return f"the simulation process {what} (exit code {code})"
+        return f"the simulation process {what}{'' if code is None else f' (exit code {code})'}"
 
     def kill(self) -> None:
         """End the process, whatever it is doing; it holds nothing worth saving."""
@@ -326,27 +342,51 @@ class _Worker:
         if process is not None:
             process.kill()
             process.wait()
-            for stream in (process.stdin, process.stdout):
-                # Closing flushes, and nobody is there to read.
-                with contextlib.suppress(OSError):
-                    if stream is not None:
-                        stream.close()
+            # Closing flushes, and nobody is there to read.
+            with contextlib.suppress(OSError):
+                if process.stdin is not None:
+                    process.stdin.close()
+
+
+def _started(memory: int, twins: Sequence[Twin]) -> subprocess.Popen[bytes]:
+    """A new process, which shall fork some more.
+
+    Raises
+    ------
+    OSError
+        When the system has none to give.
+    """
+    ends = [end for twin in twins for end in twin.ends]
+    return subprocess.Popen(
+        # -P: the user's folder may hold a file called like one of our imports.
+        [sys.executable, "-P", "-W", "ignore", "-c", _BOOT, _HOME, str(memory), *map(str, ends)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        env=_environment(),
+        creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+        pass_fds=ends,
+    )
 
 
 def _pass_on(
-    stream: IO[bytes],
+    process: subprocess.Popen[bytes] | Twin,
     answers: queue.SimpleQueue[object | None],
     when_ready: Callable[[], None] | None,
 ) -> None:
     """Read answers until the process is gone or talks nonsense; then say so once."""
     try:
-        # Whatever goes wrong here, be it that the stream is closed meanwhile, is the end.
-        with contextlib.suppress(Exception):
+        # Whatever goes wrong here is the end.
+        with contextlib.suppress(Exception), cast("IO[bytes]", process.stdout) as stream:
             while (answer := receive(stream)) is not None:
+                if isinstance(answer, Ready) and isinstance(process, Twin):
+                    process.pid = answer.pid
                 answers.put(answer)
                 if when_ready is not None and isinstance(answer, Ready):
                     when_ready()
     finally:
+        if isinstance(process, Twin):
+            process.end()
         answers.put(None)
 
 

@@ -185,8 +185,8 @@ class Search:
         wanted = np.log([next(iter(one.values())) for one in each])
         knots = np.linspace(wanted.min(), wanted.max(), min(_KNOTS, len(ways)))
         first = next(iter(each[0].values()))
-        known = np.array([
-            self._known({name: x / first * float(np.exp(knot)) for name, x in each[0].items()})
+        known = self._known([
+            {name: x / first * float(np.exp(knot)) for name, x in each[0].items()}
             for knot in knots
         ])  # fmt: skip
         v = np.asarray(PchipInterpolator(knots, known)(wanted)) if knots.size > 1 else known
@@ -194,24 +194,30 @@ class Search:
         corner = v[:, [0, -1] if self._pots else [0]] * self._corner_share
         return figures(self._goal, v, self._shared, worst_shares(self._goal, corner))
 
-    def _known(self, changed: Mapping[str, float]) -> Floats:
-        """The watched nodes over the travel with parts changed. [V]"""
+    def _known(self, changed: Sequence[Mapping[str, float]]) -> Floats:
+        """The watched nodes over the travel with parts changed, (changes, positions, watched). [V]
+
+        Whole where there is no fast path. Else what a change adds, by curves alike: smoothing
+        capacitors act on both in one way.
+        """
         fast, at = self._fast, self._travel
-        travel = {f"{pot}.travel": at for pot in self._pots}
         if fast.network is None:
-            states = [
-                {**fast.values(dict.fromkeys(self._pots, float(where))), **changed} for where in at
-            ]
+            positions = [fast.values(dict.fromkeys(self._pots, float(where))) for where in at]
+            states = [{**there, **one} for one in changed for there in positions]
             answers = fast.wholes([(state, ()) for state in states])
-            return np.array([[a.mean[node] for node in fast.section.watched] for a in answers])
-        # What the change adds, by curves alike: smoothing capacitors act on both in one way.
-        shifted = {**fast.values(), **changed}
-        few = fast.trace(shifted, _FRONT_LOADS, refine=False)
-        curves = {port: moved(fast.curves[port], curve) for port, curve in few.items()}
-        with_it = fast.network.means(shifted | travel, curves, at.size)
-        without = fast.network.means(fast.values() | travel, fast.curves, at.size)
-        now = self._watched(fast.values() | travel, at.size)
-        return now + self._columns(with_it) - self._columns(without)
+            v = np.array([[a.mean[node] for node in fast.section.watched] for a in answers])
+            return v.reshape(len(changed), at.size, -1)
+        travel = {f"{pot}.travel": at for pot in self._pots}
+        drawn = fast.values()
+        now = self._watched(drawn | travel, at.size)
+        without = self._columns(fast.network.means(drawn | travel, fast.curves, at.size))
+        traced = fast.traces([{**drawn, **one} for one in changed], _FRONT_LOADS, refine=False)
+        known = []
+        for one, few in zip(changed, traced, strict=True):
+            curves = {port: moved(fast.curves[port], curve) for port, curve in few.items()}
+            with_it = fast.network.means({**drawn, **one, **travel}, curves, at.size)
+            known.append(now + self._columns(with_it) - without)
+        return np.array(known)
 
     def _columns(self, means: Means) -> Floats:
         section = self._fast.section

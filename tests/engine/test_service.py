@@ -10,11 +10,12 @@ import tempfile
 import textwrap
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 
+from netcheck.engine import service as module
 from netcheck.engine.elements import (
     GROUND,
     CurrentSource,
@@ -26,8 +27,9 @@ from netcheck.engine.elements import (
 )
 from netcheck.engine.jobs import SteadyJob, TransientJob, send
 from netcheck.engine.ngspice import _no_start_up_files
-from netcheck.engine.service import WORTH_SHARING, Service
+from netcheck.engine.service import Service
 from netcheck.engine.steady import steady_state, transient
+from netcheck.engine.twin import CAN_FORK
 from netcheck.errors import EngineError, EngineMissing
 
 from .circuits import half_wave
@@ -115,31 +117,112 @@ def test_usable_again_after_closing(own: Service) -> None:
 # Two at a time ------------------------------------------------------------------------------
 
 
-def test_the_second_worker_starts_when_the_first_is_ready(service: Service) -> None:
+forks = pytest.mark.skipif(not CAN_FORK, reason="forks on Linux only")
+
+
+@pytest.fixture
+def pair(service: Service) -> Iterator[Service]:
+    """Two workers, both ready."""
+    with Service(workers=2) as two:
+        two.version()
+        assert until(lambda: all(worker.is_ready for worker in two._workers))
+        yield two
+    assert two.pids == []
+
+
+@forks
+def test_the_first_worker_forks_the_second(pair: Service) -> None:
+    first, second = pair.pids
+    status = Path(f"/proc/{second}/stat").read_text(encoding="ascii")
+    assert status.rsplit(")", 1)[1].split()[1] == str(first)
+
+
+@pytest.fixture
+def never_forks(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As on other systems."""
+    monkeypatch.setattr(module, "CAN_FORK", False)
+
+
+@pytest.mark.usefixtures("never_forks")
+def test_the_second_worker_starts_when_the_first_is_ready() -> None:
     with Service(workers=2) as pair:
         assert len(pair.pids) == 1
         pair.version()
         assert until(lambda: len(pair.pids) == 2)
+        assert until(lambda: all(worker.is_ready for worker in pair._workers))
     assert pair.pids == []
 
 
-def test_a_closed_service_starts_no_second_worker(service: Service) -> None:
+@pytest.mark.usefixtures("never_forks")
+def test_a_closed_service_starts_no_second_worker() -> None:
     pair = Service(workers=2)
     pair.start()
     pair.close()
     assert not until(lambda: bool(pair.pids), 0.5)
 
 
-def test_a_short_list_is_shared_once_both_are_ready(service: Service) -> None:
+def test_a_list_is_shared_once_both_are_ready(pair: Service) -> None:
     job = SteadyJob(tuple(ELEMENTS), FREQUENCY, {}, 200)
-    with Service(workers=2) as pair:
-        pair.version()
-        assert until(lambda: all(worker.is_ready for worker in pair._workers))
-        assert len(pair._crew(2 * WORTH_SHARING)) == 2
-        assert len(pair._crew(2 * WORTH_SHARING - 1)) == 1
-        states = pair.solve([job] * 9)
+    assert len(pair._crew(2)) == 2
+    assert len(pair._crew(1)) == 1
+    states = pair.solve([job] * 9)
     assert len({state.mean("n") for state in states if isinstance(state, SteadyState)}) == 1
     assert len(states) == 9
+
+
+def test_closing_ends_both_before_they_are_ready(service: Service) -> None:
+    pair = Service(workers=2)
+    pair.start()
+    processes = [worker._process for worker in pair._workers]
+    pair.close()
+    assert until(lambda: all(one is None or one.poll() is not None for one in processes))
+
+
+@posix
+@pytest.mark.parametrize("victim", [0, 1])
+def test_one_of_two_is_killed_in_the_middle_of_a_run(pair: Service, victim: int) -> None:
+    long = TransientJob(tuple(ELEMENTS), FREQUENCY, {}, {}, 1000.0, 2e-4, 999.0)
+    short = SteadyJob(tuple(ELEMENTS), FREQUENCY, {}, 200)
+    pid = pair.pids[victim]
+    threading.Timer(0.2, os.kill, (pid, signal.SIGKILL)).start()
+    with pytest.raises(EngineError, match="ended unexpectedly"):
+        pair._workers[victim].ask(long)
+    assert until(lambda: gone(pid))
+    assert all(isinstance(state, SteadyState) for state in pair.solve([short] * 4))
+    assert isinstance(pair._workers[victim].ask(short), SteadyState)
+
+
+@forks
+@pytest.mark.parametrize("workers", [2, 3])
+def test_a_worker_that_was_forked_does_not_outlive_its_parent(
+    service: Service, tmp_path: Path, workers: int
+) -> None:
+    """Nor does it hold the pipes of another."""
+    code = f"""
+        import time
+        from netcheck.engine.service import Service
+        crew = Service(workers={workers})
+        crew.start()
+        while len(crew.pids) < {workers}:
+            time.sleep(0.01)
+        print(*crew.pids, flush=True)
+        input()
+        """
+    with subprocess.Popen(
+        [sys.executable, "-c", textwrap.dedent(code)],
+        cwd=tmp_path,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+    ) as parent:
+        assert parent.stdout is not None
+        pids = [int(word) for word in parent.stdout.readline().split()]
+        os.kill(pids[0], signal.SIGKILL)
+        assert until(lambda: gone(pids[0]))
+        assert not any(gone(pid) for pid in pids[1:])
+        parent.kill()
+    assert len(pids) == workers
+    assert until(lambda: all(gone(pid) for pid in pids))
 
 
 # Runs that go wrong -----------------------------------------------------------------------
