@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import TypeAlias
 
 from .arrangement import Arrangement, arrangement
 from .engine.service import Service
@@ -12,7 +14,10 @@ from .finding import Finding, Severity, in_reading_order
 from .graph import Section
 from .netlist import Circuit
 from .roles import Role, roles
-from .rules import check
+from .stress import Stresses
+
+Moves: TypeAlias = Mapping[str, Mapping[str, float]]
+"""Change of each grid when a part's value is raised by a tenth, by part and node. [V]"""
 
 
 @dataclass(frozen=True)
@@ -45,7 +50,7 @@ class Survey:
     findings: tuple[Finding, ...]
     arrangement: Arrangement
     roles: Mapping[str, Role]
-    effects: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    effects: Moves = field(default_factory=dict)
     simulated: bool = False
     unanswered: str = ""
 
@@ -75,24 +80,57 @@ def survey(circuit: Circuit, name: str, service: Service | None) -> Survey:
     if service is not None:
         service.start()
     section = Section(circuit)
-    kind, parts = arrangement(section), roles(section)
-    found = check(section)
-    drawn = Survey(name, section, tuple(in_reading_order(found)), kind, parts)
-    if service is None or not section.sources:
-        return drawn
-    try:
-        return _simulated(drawn, service)
-    except EngineError as error:
-        return replace(drawn, unanswered=str(error))
+    simulation = None
+    if service is not None and section.sources:
+        simulation = _Simulation(section, service)
+    drawn = Survey(name, section, (), arrangement(section), roles(section))
+    from .rules import check  # noqa: PLC0415 - read while the simulator is at work
+
+    reason = ""
+    if simulation is not None:
+        try:
+            stresses, effects = simulation.result()
+        except EngineError as error:
+            reason = str(error)
+        else:
+            found = in_reading_order(check(section, stresses))
+            return replace(drawn, findings=tuple(found), effects=effects, simulated=True)
+    return replace(drawn, findings=tuple(in_reading_order(check(section))), unanswered=reason)
 
 
-def _simulated(drawn: Survey, service: Service) -> Survey:
-    """The same, with ratings held against a simulation and effects computed."""
-    from .effects import effects  # noqa: PLC0415 - a plain check does not simulate
-    from .predictor import Predictor  # noqa: PLC0415
-    from .worstcase import stresses  # noqa: PLC0415
+class _Simulation(threading.Thread):
+    """What a check asks of the simulator, while the drawing is looked at."""
 
-    predictor = Predictor(drawn.section, service)
-    found = check(drawn.section, stresses(predictor))
-    return replace(drawn, findings=tuple(in_reading_order(found)), effects=effects(predictor),
-                   simulated=True)  # fmt: skip
+    def __init__(self, section: Section, service: Service) -> None:
+        # Read here and not in the thread: the caller would have to wait for that too.
+        from .effects import effects  # noqa: PLC0415 - a plain check does not simulate
+        from .predictor import Predictor  # noqa: PLC0415
+        from .worstcase import stresses  # noqa: PLC0415
+
+        super().__init__(daemon=True)
+        self._predictor = Predictor(section, service)
+        self._stresses, self._effects = stresses, effects
+        self._found: tuple[Stresses, Moves] | None = None
+        self._error: Exception | None = None
+        self.start()
+
+    def run(self) -> None:
+        """Hold ratings against a simulation, and compute effects."""
+        try:
+            self._found = self._stresses(self._predictor), self._effects(self._predictor)
+        except Exception as error:  # it is the caller's
+            self._error = error
+
+    def result(self) -> tuple[Stresses, Moves]:
+        """Wait for what parts have to bear, and for their effects.
+
+        Raises
+        ------
+        EngineError
+            If the simulator cannot answer.
+        """
+        self.join()
+        if self._error is not None:
+            raise self._error
+        assert self._found is not None, "it has ended without an error"
+        return self._found

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from netcheck.resources import folder
 
-from .clock import median_time
+from .clock import median_beside
 
 SHEET = "two-6v6gt-foot"
 """The sheet of readings that comes with a circuit of the same name; a dozen readings and more."""
@@ -50,12 +50,12 @@ def measure(circuit: str, runs: int) -> None:
             )),
         ]  # fmt: skip
         print(f"{'whole process':<24}{'median':>10}{'to bare':>9}{'to imports':>12}{'memory':>10}")
-        times: list[float] = []
+        bare, imports = (functools.partial(_run, words) for _, words in rows[:2])
+        _, imports_to_bare = median_beside(imports, bare, runs)
         for name, words in rows:
-            taken = median_time(functools.partial(_run, words), runs)
-            times.append(taken)
-            ratios = f"{taken / times[0]:>9.1f}{taken / times[min(1, len(times) - 1)]:>12.1f}"
-            print(f"{name:<24}{taken * 1e3:>7.0f} ms{ratios}{_memory(words) / 1e6:>7.0f} MB")
+            taken, ratio = median_beside(functools.partial(_run, words), imports, runs)
+            print(f"{name:<24}{taken * 1e3:>7.0f} ms{ratio * imports_to_bare:>9.1f}{ratio:>12.2f}"
+                  f"{_memory(words) / 1e6:>7.0f} MB")  # fmt: skip
 
 
 def _run(words: Sequence[str]) -> None:
