@@ -49,6 +49,7 @@ LONG = (
     "cli/test_quiet.py::test_the_verdict_is_that_of_the_report[sweep",
     "compare/test_bands.py::test_bands_hold_95_of_100_sound_chassis[two-el34-zener",
     "compare/test_chassis_compared.py::test_a_misread_sign_is_not_hidden",
+    "compare/test_chassis_compared.py::test_sound_chassis_are_consistent[two-el34-balance-2",
     "compare/test_compare_command.py::test_both_stages_are_shown_and_the_last_one_counts",
     "compare/test_compare_command.py::test_the_picture_has_every_reading_of_a_grid",
     "compare/test_curves.py::test_the_pot_that_was_turned_is_the_one_across_the_picture",
@@ -61,6 +62,7 @@ LONG = (
     "compare/test_repair.py::test_the_circuit_before_may_be_a_file",
     "compare/test_repair.py::test_the_window_decides_on_the_idle_current",
     "compare/test_repair.py::test_without_an_idle_current_it_stays_open",
+    "diagnose/test_copper_and_junctions.py::test_half_a_winding_that_reads_open",
     "diagnose/test_derivatives.py::test_every_derivative[two-el34-zener",
     "diagnose/test_diagnose_command.py::test_a_mains_that_is_off_is_told",
     "diagnose/test_diagnose_command.py::test_nothing_fits",
@@ -105,12 +107,14 @@ LONG = (
     "jobsheet/test_panel.py::test_between_the_positions_ngspice_says_the_same[two-el34-zener",
     "jobsheet/test_panel.py::test_values_agree_with_ngspice[two-el34-zener",
     "jobsheet/test_panel.py::test_what_is_turned_is_in_every_drawer[two-6l6gc-audio-taper",
+    "jobsheet/test_panel.py::test_what_is_turned_is_in_every_drawer[two-el34-zener",
     "jobsheet/test_screen.py::test_the_demonstration_is_the_shipped_job",
     "jobsheet/test_screen.py::test_without_a_file_the_command_prints_the_screen",
     "language/test_damaged_texts.py::test_a_long_text_is_given_up_soon",
     "language/test_format_command.py::test_anything_at_all_ends_as_findings",
     "library/test_library.py::test_every_answer_has_text_data_and_a_look[compare",
     "library/test_library.py::test_every_answer_has_text_data_and_a_look[remedy",
+    "order/test_parts_command.py::test_an_open_part_named_and_measured_is_bought_once",
     "order/test_parts_command.py::test_the_first_remedy_is_bought",
     "published/test_fast_path.py::test_random_circuits_agree_with_settled_transients",
     "published/test_handbook.py::test_whole_sections_as_differential_equations[full-wave",
@@ -156,12 +160,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what takes long, unless it is asked for; keep the tests of a folder together.
-
-    They share what takes long to set up, and ask for the same simulations.
-    """
-    for item in items:
-        item.add_marker(pytest.mark.xdist_group(item.path.parent.name))
+    """Leave out what takes long, unless it is asked for."""
     if config.getoption("--thorough"):
         return
     every = {path.stem for path in folder("circuits").rglob("*.bias")}
