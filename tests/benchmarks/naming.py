@@ -106,6 +106,12 @@ class Case:
         """Whether nothing was wrong."""
         return self.true == NOTHING
 
+    @property
+    def said_one(self) -> bool:
+        """Whether of two parts at fault one was named, and no other: the second may not show."""
+        label = self.said.rpartition(",")[0]
+        return " and " not in label and label.split()[0] in self.true.split(" and ")
+
 
 @dataclass(frozen=True)
 class Bench:
@@ -417,9 +423,10 @@ def report(study: str, cases: Sequence[Case]) -> None:
     both = [case for case in cases if " and " in case.true and not is_undrawn(case.true)]
     if both:
         single = [c for c in cases if not c.is_sound and " and " not in c.true]
-        print(
-            f"pairs: exact pair first in {np.mean([c.rank == 0 for c in both]):.3f} of {len(both)}"
-        )
+        pair = np.mean([case.rank == 0 for case in both])
+        one = np.mean([case.rank > 0 and case.said_one for case in both])
+        print(f"pairs: exact pair first in {pair:.3f} of {len(both)}, one of the two alone in "
+              f"{one:.3f}")  # fmt: skip
         print(f"singles: right {np.mean([c.rank == 0 for c in single]):.3f} of {len(single)}")
     for case in [c for c in cases if c.rank > 0 and c.top >= SURE][:_LISTED]:
         print(f"sure and wrong: {case.circuit}: {case.mode or 'sound'}; said {case.said}")
