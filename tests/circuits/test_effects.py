@@ -9,6 +9,8 @@ from netcheck.effects import STEP, effects
 from netcheck.engine.service import Service
 from netcheck.graph import Section
 from netcheck.predictor import Predictor
+from netcheck.report.survey import render_survey
+from netcheck.survey import survey
 
 
 @pytest.mark.parametrize("name", ["two-6v6gt-foot", "two-el34-balance", "two-kt88-full-wave",
@@ -26,3 +28,14 @@ def test_as_by_the_whole_simulation(name: str, service: Service) -> None:
         for node in watched:
             true = whole.mean[node] - first.mean[node]
             assert move[node] == pytest.approx(true, abs=4.8e-3), (part, node)
+
+
+def test_a_check_shows_them(service: Service) -> None:
+    """The direction rules of the trade (common practice), in the text that the user reads."""
+    checked = survey(load("two-6v6gt-foot"), "it", service)
+    assert checked.simulated
+    text = " ".join(render_survey(checked).split())
+    assert "R3 up: grids more negative, less current" in text
+    assert "R2 up: grids less negative, more current" in text
+    drawing = " ".join(render_survey(survey(load("two-6v6gt-foot"), "it", None)).split())
+    assert " up: " not in drawing

@@ -166,8 +166,20 @@ def test_a_list_is_shared_once_both_are_ready(pair: Service) -> None:
     assert len(pair._crew(2)) == 2
     assert len(pair._crew(1)) == 1
     states = pair.solve([job] * 9)
+    assert all(isinstance(state, SteadyState) for state in states)
     assert len({state.mean("n") for state in states if isinstance(state, SteadyState)}) == 1
     assert len(states) == 9
+
+
+@posix
+@pytest.mark.parametrize("victim", [0, 1])
+def test_one_of_two_that_hangs_is_ended(pair: Service, victim: int) -> None:
+    pid = pair.pids[victim]
+    os.kill(pid, signal.SIGSTOP)
+    pair._workers[victim]._timeout = 0.3
+    with pytest.raises(EngineError, match=r"longer than 0\.3 s"):
+        pair._workers[victim].ask(SteadyJob(tuple(ELEMENTS), FREQUENCY, {}, 200))
+    assert until(lambda: gone(pid))
 
 
 def test_closing_ends_both_before_they_are_ready(service: Service) -> None:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 
+from netcheck.engine.elements import Element
 from netcheck.engine.service import Service
 from netcheck.graph import Section
 from netcheck.model import Values
 from netcheck.parse import parse_circuit
 from netcheck.predictor import Predictor
 from netcheck.source import Source
-from netcheck.tracing import LOADS, curve_through, scaled
+from netcheck.tracing import LOADS, Simulated, curve_through, scaled, trace
 
 HALF_WAVE = """\
 mains 230 V 50 Hz
@@ -87,6 +90,33 @@ def test_between_the_points(text: str, service: Service) -> None:
     g = truth.i[flows] / truth.v[flows]
     met, _ = curve.meet(np.zeros_like(g), g)
     assert met == pytest.approx(truth.v[flows], rel=5e-4)
+
+
+def test_states_traced_together_are_those_traced_alone(service: Service) -> None:
+    predictor = predictor_of(HALF_WAVE + LADDER, service)
+    states = [predictor.values() | {"T1": v} for v in (40.0, 48.0, 60.0)]
+    for state, together in zip(states, predictor.traces(states), strict=True):
+        alone = predictor_of(HALF_WAVE + LADDER, service).trace(state)["raw"]
+        assert together["raw"].i == pytest.approx(alone.i, rel=1e-4)
+        assert together["raw"].v == pytest.approx(alone.v, rel=1e-4)
+
+
+def test_a_point_that_still_moves_is_left_out(service: Service) -> None:
+    """Whatever it shows; that of the state itself is needed."""
+    predictor = predictor_of(HALF_WAVE + LADDER, service)
+    assert predictor.network is not None
+
+    def simulate(states: Sequence[tuple[Values, Sequence[Element]]]) -> list[Simulated]:
+        answers = [answer.mean for answer in predictor.wholes(states)]
+        return [(mean, True) if k % 3 else ({node: 3.0 * v for node, v in mean.items()}, False)
+                for k, mean in enumerate(answers, start=1)]  # fmt: skip
+
+    whole = predictor.trace(predictor.values())["raw"]
+    section, network, values = predictor.section, predictor.network, predictor.values()
+    spoilt = trace(section, network, simulate, values, refine=False)["raw"]
+    at = spoilt.i[spoilt.i != 0.0]
+    assert 4 <= at.size < whole.i.size
+    assert spoilt.at(at)[0] == pytest.approx(whole.at(at)[0], rel=1e-3)
 
 
 @pytest.mark.parametrize("r", [2e3, 20e3, 1e6, 1e9])
