@@ -130,7 +130,7 @@ def changed_at_random(predictor: Predictor, seed: int) -> Values:
     return values
 
 
-@settings(max_examples=60, deadline=None, derandomize=True,
+@settings(max_examples=45, deadline=None, derandomize=True,
           suppress_health_check=[HealthCheck.function_scoped_fixture])  # fmt: skip
 @given(text=sections(), travel=st.floats(0.0, 1.0), seed=st.integers(0, 1000))
 def test_random_circuits(text: str, travel: float, seed: int, service: Service) -> None:
