@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from .arrangement import Arrangement, arrangement
 from .engine.service import Service
@@ -15,6 +14,9 @@ from .graph import Section
 from .netlist import Circuit
 from .roles import Role, roles
 from .stress import Stresses
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future
 
 Moves: TypeAlias = Mapping[str, Mapping[str, float]]
 """Change of each grid when a part's value is raised by a tenth, by part and node. [V]"""
@@ -82,7 +84,7 @@ def survey(circuit: Circuit, name: str, service: Service | None) -> Survey:
     section = Section(circuit)
     simulation = None
     if service is not None and section.sources:
-        simulation = _Simulation(section, service)
+        simulation = _begun(section, service)
     drawn = Survey(name, section, (), arrangement(section), roles(section))
     from .rules import check  # noqa: PLC0415 - read while the simulator is at work
 
@@ -98,39 +100,19 @@ def survey(circuit: Circuit, name: str, service: Service | None) -> Survey:
     return replace(drawn, findings=tuple(in_reading_order(check(section))), unanswered=reason)
 
 
-class _Simulation(threading.Thread):
-    """What a check asks of the simulator, while the drawing is looked at."""
+def _begun(section: Section, service: Service) -> Future[tuple[Stresses, Moves]]:
+    """Have ratings simulated and effects computed, while the caller looks at the drawing."""
+    from concurrent.futures import ThreadPoolExecutor  # noqa: PLC0415
 
-    def __init__(self, section: Section, service: Service) -> None:
-        # Read here and not in the thread: the caller would have to wait for that too.
-        from .effects import effects  # noqa: PLC0415 - a plain check does not simulate
-        from .predictor import Predictor  # noqa: PLC0415
-        from .worstcase import stresses  # noqa: PLC0415
+    # Read here and not in the thread, for which the caller would have to wait.
+    from .effects import effects  # noqa: PLC0415 - a plain check does not simulate
+    from .predictor import Predictor  # noqa: PLC0415
+    from .worstcase import stresses  # noqa: PLC0415
 
-        super().__init__(daemon=True)
-        self._predictor = Predictor(section, service)
-        self._stresses, self._effects = stresses, effects
-        self._found: tuple[Stresses, Moves] | None = None
-        self._error: Exception | None = None
-        self.start()
-
-    def run(self) -> None:
-        """Hold ratings against a simulation, and compute effects."""
-        try:
-            self._found = self._stresses(self._predictor), self._effects(self._predictor)
-        except Exception as error:  # it is the caller's
-            self._error = error
-
-    def result(self) -> tuple[Stresses, Moves]:
-        """Wait for what parts have to bear, and for their effects.
-
-        Raises
-        ------
-        EngineError
-            If the simulator cannot answer.
-        """
-        self.join()
-        if self._error is not None:
-            raise self._error
-        assert self._found is not None, "it has ended without an error"
-        return self._found
+    predictor = Predictor(section, service)
+    pool = ThreadPoolExecutor(1)
+    found: Future[tuple[Stresses, Moves]] = pool.submit(
+        lambda: (stresses(predictor), effects(predictor))
+    )
+    pool.shutdown(wait=False)
+    return found

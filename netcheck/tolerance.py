@@ -138,8 +138,7 @@ class BandFinder:
             If the simulator cannot answer.
         """
         nominal = self._drawn
-        self._trace_all([{name: self.tolerances[name]} for name in self.tolerances
-                         if name in self._front])  # fmt: skip
+        self._trace_all([{name: t} for name, t in self._in_front(self.tolerances).items()])
         effects = {name: self._means({name: tolerance}) - nominal
                    for name, tolerance in self.tolerances.items()}  # fmt: skip
         effects = {name: effect for name, effect in effects.items() if np.any(effect)}

@@ -179,8 +179,8 @@ class _Tracer:
         self._is_driven = any(abs(i - b * mean[port]) > _DRIVEN * abs(b * mean[port])
                               for port, (i, b) in drawn.items())  # fmt: skip
         for port, (i, b) in drawn.items():
-            is_plain = self._is_driven or not mean[port]
-            self._shunt[port] = b if is_plain else abs(i / mean[port])
+            by_network = self._is_driven or not mean[port]
+            self._shunt[port] = b if by_network else abs(i / mean[port])
 
     def loads(self, shares: Sequence[float]) -> list[_Load]:
         """The loads to begin with; heavier ones by resistors across the ports."""

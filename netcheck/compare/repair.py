@@ -30,7 +30,6 @@ from ..valves import lookup
 from .comparison import Comparison, Joint, Verdict, agreement
 from .expected import DRAWS, Expected, Scores, expected, mains_read
 
-"""What is read wherever the pots stand."""
 _LIMITS = (0.025, 0.975)
 
 

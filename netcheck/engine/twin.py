@@ -53,8 +53,7 @@ class Twin:
             with contextlib.suppress(OSError):
                 os.kill(self.pid, signal.SIGKILL)
 
-    def wait(self, timeout: float = _END_TIMEOUT) -> int | None:
+    def wait(self, timeout: float = _END_TIMEOUT) -> None:
         """Wait until its pipes are closed. Its exit code is for another process to know."""
         if self.pid is not None:
             self._ended.wait(timeout)
-        return None

@@ -1,4 +1,4 @@
-"""The worker process: it answers one job after another, and nothing more.
+"""The worker process: it answers one job after another, and forks others that do the same.
 
 A simulator may crash, hang or eat all memory; here it takes nothing else with it.
 Shooting runs on this side: a steady state costs one message instead of one for each of its

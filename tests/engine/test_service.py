@@ -30,6 +30,7 @@ from netcheck.engine.ngspice import _no_start_up_files
 from netcheck.engine.service import Service
 from netcheck.engine.steady import steady_state, transient
 from netcheck.engine.twin import CAN_FORK
+from netcheck.engine.worker import _forked
 from netcheck.errors import EngineError, EngineMissing
 
 from .circuits import half_wave
@@ -135,6 +136,25 @@ def test_the_first_worker_forks_the_second(pair: Service) -> None:
     first, second = pair.pids
     status = Path(f"/proc/{second}/stat").read_text(encoding="ascii")
     assert status.rsplit(")", 1)[1].split()[1] == str(first)
+
+
+@forks
+def test_a_worker_that_cannot_fork_is_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The system has no process left to give: the pipes of the other are closed, its own is not."""
+
+    def refused() -> int:
+        raise BlockingIOError
+
+    monkeypatch.setattr(os, "fork", refused)
+    shown, out = os.pipe()
+    others = os.pipe()
+    with _forked(out, [others]) as answers:
+        answers.write(b"!")
+    with os.fdopen(shown, "rb") as said:
+        assert said.read() == b"!"
+    for end in others:
+        with pytest.raises(OSError, match="Bad file descriptor"):
+            os.fstat(end)
 
 
 @pytest.fixture
