@@ -119,7 +119,7 @@ def single(section: Section, readings: Sequence[Reading]) -> list[Hypothesis]:
     if section.circuit.mains is not None and section.sources and not is_read:
         tolerance = assumed.mains_tolerance(section.circuit.mains)
         found += _off("mains", "mains", 1.0, tolerance, 1.5, 0.5)
-    for meter in {r.meter.name for r in readings if r.kind is Kind.DC}:
+    for meter in dict.fromkeys(r.meter.name for r in readings if r.kind is Kind.DC):
         found.append(_fitted(f"meter {meter}", "loads more", f"{meter}.input",
                              between(3e-3, 0.5), 0.5))  # fmt: skip
     return _normalised(found)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from netcheck.commands.common import load
 from netcheck.diagnose.diagnosis import SOUND_BEFORE, prior_of
 from netcheck.diagnose.hypotheses import Hypothesis, misread, pairs, single, undrawn_leaks
 from netcheck.graph import Section
-from netcheck.readings import Kind
+from netcheck.readings import Kind, Meter
 
 from .sections import dc
 
@@ -45,3 +47,11 @@ def test_every_part_is_as_likely_as_any_other_of_its_kind(name: str) -> None:
             own[h.label] = own.get(h.label, 0.0) + prior_of(h, SOUND_BEFORE)
     assert len(own) > 2
     assert max(own.values()) == pytest.approx(min(own.values()))
+
+
+def test_hypotheses_of_meters_come_in_the_order_of_the_readings() -> None:
+    """And not in that of a set: every fit of a batch is rounded by where it stands in it."""
+    names = ["shop", "panel", "old", "new", "borrowed", "dmm"]
+    readings = [replace(dc("raw", -50.0), meter=Meter(name)) for name in (*names, *names)]
+    every = single(Section(load("two-6v6gt-foot")), readings)
+    assert [h.label for h in every if h.label.startswith("meter ")] == [f"meter {n}" for n in names]
