@@ -199,7 +199,7 @@ def branches(circuit: Circuit, values: Values) -> Iterator[Branch]:
                 continue
             a, b = node.get(branch.a, branch.a), node.get(branch.b, branch.b)
             if a != b:
-                yield replace(branch, a=a, b=b)
+                yield Branch(branch.part, branch.name, a, b, branch.r)
 
 
 def _part_branches(part: Part, values: Values) -> Iterator[Branch]:

@@ -92,7 +92,7 @@ class Network:
         front, inside = self._cut.front, self._cut.front_nodes
         minus = {emf_node(s.name, 0): self._section.joined[s.minus] for s in self._supplies}
         found = [
-            replace(b, b=minus.get(b.b, b.b))
+            replace(b, b=minus[b.b]) if b.b in minus else b
             for b in branches(self._section.circuit, values)
             if b.part not in front
         ]

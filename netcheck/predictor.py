@@ -207,10 +207,15 @@ class Predictor:
             self._curves = self.trace(self.values(), NEAR)
         return self._curves
 
-    def _widen(self) -> None:
-        """Trace the ports over all loads."""
-        self._is_wide = True
-        self._curves = self.trace(self.values())
+    def widen(self, curves: dict[str, PortCurve]) -> None:
+        """Take the curve of each port over all loads that faults may make.
+
+        Parameters
+        ----------
+        curves : dict of port to PortCurve
+            From `trace`, as drawn with pots at the middle.
+        """
+        self._curves, self._is_wide = curves, True
 
     def trace(
         self, values: Values, shares: Sequence[float] = LOADS, *, refine: bool = True
@@ -254,7 +259,7 @@ class Predictor:
         means = self.network.means(values, self.curves, rows)
         far = [p for p, i in means.i_port.items() if not _within(self.curves[p], i)]
         if far and not self._is_wide:
-            self._widen()
+            self.widen(self.trace(self.values()))
             means = self.network.means(values, self.curves, rows)
         loads = self._ripple_loads
         return means if loads is None else loads.corrected(values, means, self.curves)

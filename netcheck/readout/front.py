@@ -162,7 +162,9 @@ class Front:
     def _table(self) -> None:
         """The drawn state over all loads, as a table over the logarithm of the load."""
         values = self._predictor.values()
-        curve = trace(self._section, self._network, self._record, values, LOADS)[self._port]
+        curves = trace(self._section, self._network, self._record, values, LOADS)
+        self._predictor.widen(curves)
+        curve = curves[self._port]
         seen, self._seen = self._seen, []
         i0, outputs0, v0 = seen[0]
         self.g_drawn = max(abs(i0 / v0), _G_LEAST) if v0 else 1e-6

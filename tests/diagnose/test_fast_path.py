@@ -12,12 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from netcheck.engine.elements import Floats
+from netcheck.engine.elements import Floats, SteadyState
+from netcheck.engine.jobs import Job
 from netcheck.engine.service import Service
 from netcheck.netlist import Capacitor, Pot
+from netcheck.predictor import Predictor
 from netcheck.readings import Kind, Position, Reading, State
 from netcheck.readout.model import SectionModel
 from netcheck.readout.readout import Readout
+from netcheck.sweeping import pot_effects
 
 from ..chassis.chassis import Chassis, Errors
 from ..chassis.faults import Fault, draw, faults_of
@@ -168,3 +171,21 @@ def test_a_part_that_is_open_in_front_leaves_a_dead_node(models: Models, service
             assert abs(predicted - simulated) < 0.5
         else:
             assert np.exp(predicted) < 0.5  # of the winding's 48 V
+
+
+def test_what_a_model_has_traced_is_not_traced_again(
+    models: Models, service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The same effects of pots as a prediction finds by itself, without one simulation more."""
+    own = pot_effects(Predictor(models("two-el34-balance").section, service))
+    model = models("two-el34-balance")
+
+    def idle(jobs: Sequence[Job], **_: object) -> list[SteadyState]:
+        assert not jobs
+        return []
+
+    monkeypatch.setattr(model.predictor.service, "solve", idle)
+    known = pot_effects(model.predictor)
+    assert known.keys() == own.keys()
+    for pot, by in own.items():
+        assert known[pot] == pytest.approx(by, abs=5e-3)  # volts of some 20: two fits of a curve
