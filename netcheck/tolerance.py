@@ -24,6 +24,7 @@ from .predictor import NEAR, Predictor
 Z_95 = 1.959964
 """97.5 % point of the normal distribution. [1]"""
 _FEW = 3  # positions at which shifts are simulated where there is no fast path [count]
+_ROUNDING = 1e-7  # less is no effect: two batches are rounded differently [V]
 _Key: TypeAlias = tuple[tuple[str, float], ...]
 """Shifts of parameters in front, in the order of their names."""
 _FRONT_LOADS = (0.5, 1.8)  # beside the drawn one enough to see how a part in front moves the curve
@@ -138,9 +139,7 @@ class BandFinder:
             If the simulator cannot answer.
         """
         nominal = self._drawn
-        self._trace_all([{name: t} for name, t in self._in_front(self.tolerances).items()])
-        effects = {name: self._means({name: tolerance}) - nominal
-                   for name, tolerance in self.tolerances.items()}  # fmt: skip
+        effects = self._alone(self.tolerances)
         effects = {name: effect for name, effect in effects.items() if np.any(effect)}
         if not effects:
             return Band(nominal, nominal, nominal, nominal, {})
@@ -155,15 +154,40 @@ class BandFinder:
         difference counts for the width, and the mean of what bends shifts the middle.
         """
         middle, parts = nominal.copy(), [np.zeros_like(nominal)]
+        behind = [name for name in effects if name not in self._front]
+        downward = self._alone({name: -self.tolerances[name] for name in behind})
         for name, up in effects.items():
             if name == "mains":  # it can be measured: the band is for the mains stated
                 continue
-            down = -up
-            if name not in self._front:
-                down = self._means({name: -self.tolerances[name]}) - nominal
+            down = downward.get(name, -up)
             middle += (up + down) / 6.0
             parts.append((up - down) / 2.0)
         return middle, half_width_95(np.array(parts))
+
+    def _alone(self, shifts: Mapping[str, float]) -> dict[str, Floats]:
+        """What each of some parameters does when it is shifted alone, (positions, watched). [V]"""
+        front = self._in_front(shifts)
+        behind = {name: shift for name, shift in shifts.items() if name not in front}
+        self._trace_all([{name: shift} for name, shift in front.items()])
+        found = {name: self._means({name: shift}) for name, shift in front.items()}
+        if behind:
+            found |= zip(behind, self._in_one_batch(behind), strict=True)
+        effects = {name: found[name] - self._drawn for name in shifts}
+        return {name: np.where(np.abs(v) < _ROUNDING, 0.0, v) for name, v in effects.items()}
+
+    def _in_one_batch(self, shifts: Mapping[str, float]) -> Floats:
+        """Means with one parameter behind the ports shifted at a time. [V]
+
+        A batch takes hardly longer than a single state.
+        """
+        count, rows = len(shifts), self.rows
+        values = self.predictor.values()
+        values |= {name: np.tile(np.broadcast_to(value, rows), count)
+                   for name, value in self.settings.items()}  # fmt: skip
+        for own, (name, shift) in zip(np.eye(count), shifts.items(), strict=True):
+            values[name] = values.get(name, 1.0) * (1.0 + shift * np.repeat(own, rows))
+        means = self._watched(self.predictor.means(values, count * rows))
+        return means.reshape(count, rows, -1)
 
     def _values(self, shifts: Mapping[str, float | Floats]) -> dict[str, Value]:
         values: dict[str, Value] = dict(self.predictor.values())

@@ -134,6 +134,19 @@ def test_a_section_that_cannot_be_cut_has_the_same_band(service: Service) -> Non
         assert getattr(other, edge) == pytest.approx(getattr(one, edge), abs=0.3)
 
 
+def test_an_effect_is_what_one_part_alone_does(service: Service) -> None:
+    """Each part shifted by itself, in a state of its own, does what it does among the others."""
+    predictor = predictor_of(HALF_WAVE + LADDER, service)
+    travel = np.array([0.0, 0.4, 1.0])
+    band, limits = band_of(predictor, travel), tolerances(predictor.section, ())
+    for name in ("R2", "RV1", "R3"):
+        for k, at in enumerate(travel):
+            means = [predictor.means(shifted(predictor, float(at), {name: shift}))
+                     for shift in (0.0, limits[name])]  # fmt: skip
+            drawn, alone = (float(mean.at("grid1")[0]) for mean in means)
+            assert band.effects[name][k, 0] == pytest.approx(alone - drawn, abs=1e-6)
+
+
 def test_a_mains_voltage_given_by_hand_counts_as_measured(service: Service) -> None:
     circuit, _ = parse_circuit(Source("circuit", HALF_WAVE + LADDER))
     assert circuit is not None
