@@ -17,7 +17,7 @@ from .engine.elements import Floats
 from .graph import Section
 from .model import Value, spreads
 from .netlist import Capacitor, Zener
-from .network import Means
+from .network import Means, Network
 from .port import PortCurve, moved
 from .predictor import NEAR, Predictor
 
@@ -202,15 +202,25 @@ class BandFinder:
         if network is None:
             return self._means_whole(shifts)
         front = self._in_front(shifts)
-        behind = self._values({name: s for name, s in shifts.items() if name not in front})
-        drawn = self._watched(predictor.means(behind, self.rows))
+        behind = {name: shift for name, shift in shifts.items() if name not in front}
         if not front:
-            return drawn
-        values, curves = self._values(shifts), self._curves(front)
+            return self._watched(predictor.means(self._values(behind), self.rows))
+        drawn = self._means(behind) if behind else self._drawn
         # What the shift adds, by curves alike: smoothing capacitors act on both in the same way.
-        with_it = self._watched(network.means(values, curves, self.rows))
-        without = self._watched(network.means(behind, predictor.curves, self.rows))
+        with_it = self._by_curves(network, shifts, self._curves(front))
+        without = self._by_curves(network, behind, predictor.curves) if behind else self._plain
         return drawn + with_it - without
+
+    def _by_curves(self, network: Network, shifts: Mapping[str, float],
+                   curves: Mapping[str, PortCurve]) -> Floats:  # fmt: skip
+        """Means by the curves alone, whatever smoothing capacitors do to them. [V]"""
+        return self._watched(network.means(self._values(shifts), curves, self.rows))
+
+    @functools.cached_property
+    def _plain(self) -> Floats:
+        network = self.predictor.network
+        assert network is not None
+        return self._by_curves(network, {}, self.predictor.curves)
 
     def _watched(self, means: Means) -> Floats:
         at = self.predictor.section.joined
