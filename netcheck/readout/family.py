@@ -14,6 +14,10 @@ from ..monotone import MonotoneCubic
 FEW = (0.5, 1.8)
 """Loads at which a parameter's effect is simulated, as shares of the one drawn. [1]"""
 
+PORT = slice(0, 1)
+"""Where the port stands among the outputs."""
+_EVERY = slice(None)
+
 
 @dataclass(frozen=True, slots=True)
 class Axis:
@@ -49,7 +53,7 @@ class FrontState:
     Parameters
     ----------
     base : callable
-        Outputs as drawn and their derivative by the logarithm of the load, see `Front.base`.
+        Some outputs as drawn and their derivative by the logarithm of the load, see `Front.base`.
     adds : array of bool, shape (outputs,)
         Where effects add instead of multiplying.
     g_drawn : float
@@ -61,7 +65,7 @@ class FrontState:
         itself).
     """
 
-    base: Callable[[Floats], tuple[Floats, Floats]]
+    base: Callable[[Floats, slice], tuple[Floats, Floats]]
     adds: npt.NDArray[np.bool_]
     g_drawn: float
     effect: Floats
@@ -74,19 +78,19 @@ class FrontState:
         dt = ((t > -0.7) & (t < 1.7)) / (high - low)
         return np.array([1.0 - t, t]), np.array([-dt, dt])
 
-    def at(self, log_g: Floats) -> tuple[Floats, Floats]:
-        """Outputs at a load, and their derivative by its logarithm, (outputs, rows)."""
-        base, slope = self.base(log_g)
+    def at(self, log_g: Floats, outputs: slice = _EVERY) -> tuple[Floats, Floats]:
+        """Some outputs at a load, and their derivative by its logarithm, (outputs, rows)."""
+        base, slope = self.base(log_g, outputs)
         w, dw = self._weights(log_g)
-        effect = np.einsum("olr,lr->or", self.effect, w)
-        d_effect = np.einsum("olr,lr->or", self.effect, dw)
-        adds = self.adds[:, None]
+        effect = np.einsum("olr,lr->or", self.effect[outputs], w)
+        d_effect = np.einsum("olr,lr->or", self.effect[outputs], dw)
+        adds = self.adds[outputs, None]
         value = np.where(adds, base + effect, base * effect)
         return value, np.where(adds, slope + d_effect, slope * effect + base * d_effect)
 
     def by_axis(self, log_g: Floats) -> dict[str, Floats]:
         """Derivative of the outputs by each axis at a load, (outputs, rows)."""
-        base, _ = self.base(log_g)
+        base, _ = self.base(log_g, _EVERY)
         w, _ = self._weights(log_g)
         adds = self.adds[:, None]
         found = {}

@@ -273,13 +273,14 @@ class Front:
         """What `exact` gives where the family is right, shape (outputs,)."""
         return np.where(self.adds, 0.0, 1.0)
 
-    def base(self, log_g: Floats) -> tuple[Floats, Floats]:
+    def base(self, log_g: Floats, outputs: slice = slice(None)) -> tuple[Floats, Floats]:
         """Outputs as drawn and their derivative by the logarithm of the load, (outputs, n)."""
         at = np.clip((log_g - self.log_g[0]) / (self.log_g[1] - self.log_g[0]), 0.0, _DENSE - 1.001)
         k = at.astype(int)
         t = at - k
-        value = self._base[:, k] * (1.0 - t) + self._base[:, k + 1] * t
-        slope = self._slope[:, k] * (1.0 - t) + self._slope[:, k + 1] * t
+        drawn, by_load = self._base[outputs], self._slope[outputs]
+        value = drawn[:, k] * (1.0 - t) + drawn[:, k + 1] * t
+        slope = by_load[:, k] * (1.0 - t) + by_load[:, k + 1] * t
         return value, slope * ((log_g > self.log_g[0]) & (log_g < self.log_g[-1]))
 
     def exact(self, x: Mapping[str, float], log_g: float) -> Floats | None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from ..engine.elements import GROUND, Floats
 from ..netlist import Supply, Valve
-from .family import FrontState
+from .family import PORT, FrontState
 from .model import SectionModel
 from .nodal import Solved, Wiring
 
@@ -68,8 +68,9 @@ class LiveState:
         Whether the output valves are out: then no grid draws current.
     index : mapping of coordinate name to int
         Where each coordinate stands among all.
-    exact : array, shape (rows, outputs), optional
-        What puts the family of curves right here, see `Front.exact`.
+    front : FrontState, optional
+        The rectifier in these conditions, where it is known: it is the same wherever the pots
+        stand. See `Front.state`.
 
     Attributes
     ----------
@@ -79,7 +80,7 @@ class LiveState:
 
     def __init__(self, model: SectionModel, x: Conditions, positions: Mapping[str, str],
                  valves_out: bool, index: Mapping[str, int],
-                 exact: Floats | None = None) -> None:  # fmt: skip
+                 front: FrontState | None = None) -> None:  # fmt: skip
         self.model, self.x, self.index, self._size = model, x, index, len(index)
         travel = {pot: x[name] for pot, name in positions.items()}
         r, slopes = model.resistances(model.live, x, travel)
@@ -99,7 +100,8 @@ class LiveState:
         if model.front is None or model.port is None:
             self.solved, self.log_g = Solved(wiring, self.z_open, v_open), np.zeros(self.rows)
         else:
-            self._meet_port(wiring, v_open, exact)
+            self.front = front or model.front.state(x, self.rows)
+            self._meet_port(wiring, v_open, self.front)
         self._across = self.solved.v @ wiring.incidence.T
 
     @property
@@ -129,20 +131,19 @@ class LiveState:
             found.append((picked, i, {name: i}))
         return found
 
-    def _meet_port(self, wiring: Wiring, v_open: Floats, exact: Floats | None) -> None:
+    def _meet_port(self, wiring: Wiring, v_open: Floats, front: FrontState) -> None:
         """Where the network meets the curve of its port."""
-        front, p = self.model.front, wiring.index[str(self.model.port)]
-        assert front is not None
-        self.front = front.state(self.x, self.rows, exact)
+        family, p = self.model.front, wiring.index[str(self.model.port)]
+        assert family is not None
         z_pp, v_oc = self.z_open[:, p, p], v_open[:, p]
-        log_g = self._load(z_pp, v_oc, (front.log_g[0], front.log_g[-1]))
+        log_g = self._load(z_pp, v_oc, (family.log_g[0], family.log_g[-1]))
         self.log_g = log_g
-        value, slope = self.front.at(log_g)
+        value, slope = front.at(log_g)
         v = value[0]
         safe = np.where(np.abs(v) < 1e-6, 1e-6, v)
         self._elastic = np.clip(slope[0] / safe, -0.99999, -1e-6)
         r_source = -self._elastic / (np.exp(log_g) * (1.0 + self._elastic))
-        self._by_axis = self.front.by_axis(log_g)
+        self._by_axis = front.by_axis(log_g)
         # Seen from the network the port is a source behind its slope.
         total = r_source + z_pp
         column = self.z_open[:, :, p]
@@ -159,8 +160,7 @@ class LiveState:
         assert self.front is not None
         log_g = np.clip(-np.log(z_pp), *reach)
         for _ in range(_ITERATIONS):
-            value, slope = self.front.at(log_g)
-            v, by_log_g = value[0], slope[0]
+            (v,), (by_log_g,) = self.front.at(log_g, PORT)
             safe = np.where(np.abs(v) < 1e-6, 1e-6, v)
             ratio = np.clip(1.0 - v_oc / safe, 1e-6, 1e6)
             new = np.clip(-np.log(z_pp) + np.log(ratio), *reach)
@@ -180,7 +180,7 @@ class LiveState:
         """
         assert self.front is not None
         g, more = np.exp(log_g), np.exp(log_g) + 1.0 / _R_METER
-        loaded = self.front.at(np.log(more))[0][0]
+        (loaded,), _ = self.front.at(np.log(more), PORT)
         drawn = more * loaded - g * v
         chord = (v - loaded) / np.where(np.abs(drawn) < 1e-15, 1e-15, drawn)
         return np.where(chord > 0.0, chord, r_source)

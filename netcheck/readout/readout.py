@@ -15,6 +15,7 @@ from ..readings import DIODE_TEST, SOLDERED_IN, Function, Kind, Reading, functio
 from .alternating import Alternating
 from .coordinates import Coordinates, Priors, coordinates, gain, position, test_current
 from .diodetest import I_TEST, DiodeTest
+from .family import FrontState
 from .live import Conditions, LiveState, ToCoordinates
 from .model import SectionModel, log_current
 from .nodal import Solved
@@ -211,8 +212,10 @@ class Readout:
         y = np.zeros((rows, len(self.readings)))
         slope = np.zeros((rows, len(self.readings), len(self.coordinates)))
         named = {name: x[:, k] for k, name in enumerate(self.coordinates.names)}
+        family = self.model.front if self._live else None
+        front = None if family is None else family.state(named, rows, exact)
         for group in self._live.values():
-            self._predict_live(group, named, y, slope, exact)
+            self._predict_live(group, named, y, slope, front)
         for group in self._off.values():
             self._predict_off(group, named, y, slope)
         for k, reading in enumerate(self.readings):
@@ -245,16 +248,18 @@ class Readout:
         if self.model.front is None or not self._live:
             return None
         named = {name: x[None, k] for k, name in enumerate(self.coordinates.names)}
-        index = self.coordinates.index
-        loads = [LiveState(self.model, named, group.positions, group.valves_out, index).log_g[0]
-                 for group in self._live.values()]  # fmt: skip
+        front = self.model.front.state(named, 1)
+        loads = [self._live_state(group, named, front).log_g[0] for group in self._live.values()]
         own = {name: float(value[0]) for name, value in named.items()}
         return self.model.front.exact(own, float(np.mean(loads)))
 
+    def _live_state(self, group: _Group, x: Conditions, front: FrontState | None) -> LiveState:
+        return LiveState(self.model, x, group.positions, group.valves_out,
+                         self.coordinates.index, front)  # fmt: skip
+
     def _predict_live(self, group: _Group, x: Conditions, y: Floats, slope: Floats,
-                      exact: Floats | None) -> None:  # fmt: skip
-        index = self.coordinates.index
-        state = LiveState(self.model, x, group.positions, group.valves_out, index, exact)
+                      front: FrontState | None) -> None:  # fmt: skip
+        state = self._live_state(group, x, front)
         direct = [k for k in group.where if self.readings[k].kind is Kind.DC]
         drawn = [k for k in group.where if self.readings[k].kind in {Kind.CURRENT, Kind.CATHODE}]
         if direct:
