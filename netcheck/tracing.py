@@ -22,7 +22,7 @@ from .netlist import Capacitor, Part, Pot, Resistor, Supply, Tremolo
 from .network import Network
 from .port import PortCurve
 
-LOADS = (1e-4, 1e-3, 0.01, 0.1, 0.4, 1.0, 1.5, 2.5, 5.0, 10.0, 20.0)
+LOADS = (1e-4, 1e-3, 0.01, 0.1, 0.4, 1.0, 1.5, 2.5, 5.0, 10.0, 20.0, 50.0)
 """Where a curve is traced first: conductance of the load, as a share of the one drawn. [1]"""
 
 Simulated = tuple[Mapping[str, float], bool]

@@ -31,7 +31,7 @@ _DENSE = 3000  # points of the table of the curve as drawn [count]
 _WIDE = (1e-5, 1e7)  # loads that the table spans, as shares of the one drawn
 _NO_VOLTS = 0.02  # where the drawn state gives less, effects add instead of multiplying [V]
 
-_HEAVY = (60.0, 600.0, 6e3, 6e4, 6e5)  # loads near a short, where only the drawn state is known
+_HEAVY = (600.0, 6e3, 6e4, 6e5)  # loads near a short, where only the drawn state is known
 _G_LEAST = 1e-12  # a lighter load is none [S]
 _NEGLIGIBLE = 1e-6  # less is no voltage to speak of [V]
 _AT_ONCE = 20  # states that are simulated between two reports of progress [count]

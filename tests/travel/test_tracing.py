@@ -130,6 +130,14 @@ def test_heavy_and_very_light_loads(supply: str, r: float, service: Service) -> 
     assert_agrees(predictor, values)
 
 
+@pytest.mark.parametrize("at", [0.0, 0.02, 1.0])
+def test_a_rheostat_across_the_supply(at: float, service: Service) -> None:
+    """Turned to an end it loads some 25 times as heavily as in the middle, where it is traced."""
+    rheostat = "pot RV2 top ground wiper raw bottom ground 1800 ohm\n"
+    predictor = predictor_of(HALF_WAVE + rheostat, service)
+    assert_agrees(predictor, predictor.values(at))
+
+
 def test_a_rectifier_of_the_other_polarity(service: Service) -> None:
     text = HALF_WAVE.replace("anode raw cathode tap", "anode tap cathode raw")
     predictor = predictor_of(
