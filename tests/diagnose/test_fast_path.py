@@ -6,6 +6,7 @@ by whole simulations (`tests/chassis`), and by `Readout.predict` at the very sam
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -18,9 +19,11 @@ from netcheck.engine.service import Service
 from netcheck.netlist import Capacitor, Pot
 from netcheck.predictor import Predictor
 from netcheck.readings import Kind, Position, Reading, State
+from netcheck.readout.coordinates import R_SHORT, Priors, coordinates
 from netcheck.readout.model import SectionModel
 from netcheck.readout.readout import Readout
 from netcheck.sweeping import pot_effects
+from netcheck.tracing import scaled
 
 from ..chassis.chassis import Chassis, Errors
 from ..chassis.faults import Fault, draw, faults_of
@@ -186,6 +189,25 @@ def test_what_a_model_has_traced_is_not_traced_again(
 
     monkeypatch.setattr(model.predictor.service, "solve", idle)
     known = pot_effects(model.predictor)
+    model.predictor.means(scaled(model.section, model.predictor.values(), 1e-3))  # hardly a load
     assert known.keys() == own.keys()
     for pot, by in own.items():
         assert known[pot] == pytest.approx(by, abs=5e-3)  # volts of some 20: two fits of a curve
+
+
+def test_volts_where_there_are_none_as_drawn(models: Models) -> None:
+    """A shorted coupling capacitor puts mean volts on the winding, where effects add."""
+    model = models("two-el84-doubler")
+    front = model.front
+    assert front is not None
+    names = coordinates(model.section, [], YEAR, ())
+    sound, _ = Priors([names.sound]).at(np.zeros((1, len(names))), np.zeros(1, dtype=int))
+    x = dict(zip(names.names, map(float, sound[0]), strict=True)) | {"C1.leak": math.log(R_SHORT)}
+    at, log_g = front.index["dc", "ac", ""], math.log(front.g_drawn)
+    state = front.state({name: np.array([value]) for name, value in x.items()}, 1)
+    shown = float(state.at(np.array([log_g]))[0][at, 0])
+    assert abs(front.base(np.array([log_g]))[0][at, 0]) < 0.02
+    assert abs(shown) > 1.0
+    off = front.exact(x, log_g)
+    assert off is not None
+    assert off[at] == pytest.approx(0.0, abs=0.02 * abs(shown))

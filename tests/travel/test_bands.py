@@ -147,6 +147,15 @@ def test_an_effect_is_what_one_part_alone_does(service: Service) -> None:
             assert band.effects[name][k, 0] == pytest.approx(alone - drawn, abs=1e-6)
 
 
+def test_what_carries_no_current_has_no_effect(service: Service) -> None:
+    """Not even that of being rounded in another batch: a grid stopper is not listed."""
+    predictor = predictor_of((folder("circuits") / "two-6v6gt-foot.bias").read_text("utf-8"),
+                             service)  # fmt: skip
+    band = band_of(predictor, np.linspace(0.0, 1.0, 11))
+    assert {"R4", "R5"} <= set(tolerances(predictor.section, ()))
+    assert not {"R4", "R5"} & set(band.effects)
+
+
 def test_a_mains_voltage_given_by_hand_counts_as_measured(service: Service) -> None:
     circuit, _ = parse_circuit(Source("circuit", HALF_WAVE + LADDER))
     assert circuit is not None
