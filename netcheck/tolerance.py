@@ -218,6 +218,7 @@ class BandFinder:
 
     @functools.cached_property
     def _plain(self) -> Floats:
+        """The same as drawn."""
         network = self.predictor.network
         assert network is not None
         return self._by_curves(network, {}, self.predictor.curves)
