@@ -329,8 +329,9 @@ def _open_circuit(i: Floats, v: Floats, power: float) -> float:
     """
     if i.size < 2:
         return float(v[0])
-    decades_on = [k for k in np.searchsorted(i, [i[0], _APART * i[0], _APART**2 * i[0]])
-                  if k < i.size]  # fmt: skip
+    later = np.searchsorted(i, [i[0], _APART * i[0], _APART**2 * i[0]])
+    # One point may be the next for both, where the currents lie far apart.
+    decades_on = [k for k in dict.fromkeys(later.tolist()) if k < i.size]
     if len(decades_on) < 3 or i[0] > _LIGHT * i[-1]:
         x = i[:2] ** power
         return float(v[0] + (v[0] - v[1]) * x[0] / (x[1] - x[0]))

@@ -130,6 +130,13 @@ def test_heavy_and_very_light_loads(supply: str, r: float, service: Service) -> 
     assert_agrees(predictor, values)
 
 
+def test_currents_that_lie_far_apart() -> None:
+    """From the lightest load to the next thirty times as much: a straight line to no current."""
+    curve = curve_through([(1e-6, 61.0), (3e-5, 60.0), (1e-3, 55.0), (1e-2, 40.0)])
+    assert np.all(np.isfinite(curve.v))
+    assert 61.0 < curve.v[0] < 61.2
+
+
 @pytest.mark.parametrize("at", [0.0, 0.02, 1.0])
 def test_a_rheostat_across_the_supply(at: float, service: Service) -> None:
     """Turned to an end it loads some 25 times as heavily as in the middle, where it is traced."""
