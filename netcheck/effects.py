@@ -8,12 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TypeAlias
 
-import numpy as np
-
 from .model import Value
 from .netlist import Pot, Resistor, Supply, Winding, Zener
 from .predictor import Predictor
-from .tolerance import parameters_in_front
+from .tolerance import one_at_a_time, parameters_in_front
 
 _Moves: TypeAlias = dict[str, dict[str, float]]
 
@@ -65,9 +63,8 @@ def _behind(predictor: Predictor, base: Mapping[str, Value], parts: Sequence[str
     """What the parts behind them do: by the fast path, which lets the port's voltage give way."""
     if not parts:
         return {}
-    share = 1.0 + STEP * np.eye(len(parts), len(parts) + 1, k=1)
-    raised = {name: base[name] * share[k] for k, name in enumerate(parts)}
-    means = predictor.means({**base, **raised}, len(parts) + 1)
+    raised = one_at_a_time(base, dict.fromkeys(parts, STEP))
+    means = predictor.means(raised, len(parts) + 1)
     watched = {node: means.at(predictor.section.joined[node]) for node in predictor.section.watched}
     return {
         name: {node: float(v[k] - v[0]) for node, v in watched.items()}

@@ -24,9 +24,9 @@ from .predictor import NEAR, Predictor
 Z_95 = 1.959964
 """97.5 % point of the normal distribution. [1]"""
 _FEW = 3  # positions at which shifts are simulated where there is no fast path [count]
-_ROUNDING = 1e-7  # less is no effect: two batches are rounded differently [V]
+_ROUNDING = 1e-7  # less is no effect: the rows of a batch are not all rounded alike [V]
 _Key: TypeAlias = tuple[tuple[str, float], ...]
-"""Shifts of parameters in front, in the order of their names."""
+"""Shifts of parameters, in the order of their names."""
 _FRONT_LOADS = (0.5, 1.8)  # beside the drawn one enough to see how a part in front moves the curve
 
 
@@ -109,6 +109,33 @@ def parameters_in_front(section: Section, names: Iterable[str]) -> set[str]:
     return found | {"mains"}
 
 
+def one_at_a_time(values: Mapping[str, Value], shifts: Mapping[str, float],
+                  rows: int = 1) -> dict[str, Value]:  # fmt: skip
+    """A batch of states as they are, then with one parameter after the other shifted.
+
+    A batch takes hardly longer than a single state.
+
+    Parameters
+    ----------
+    values : mapping of str to float or array, shape (rows,)
+        The states.
+    shifts : mapping of str to float
+        By which share to raise a parameter. [1]
+    rows : int
+        Number of states. [count]
+
+    Returns
+    -------
+    dict of str to float or array, shape ((len(shifts) + 1) * rows,)
+    """
+    count = len(shifts) + 1
+    batch = {name: np.tile(value, count) if np.size(value) > 1 else value
+             for name, value in values.items()}  # fmt: skip
+    for own, (name, shift) in zip(np.eye(count)[1:], shifts.items(), strict=True):
+        batch[name] = batch.get(name, 1.0) * (1.0 + shift * np.repeat(own, rows))
+    return batch
+
+
 class BandFinder:
     """Finds the bands of a section over a list of pot settings.
 
@@ -129,6 +156,7 @@ class BandFinder:
         self.tolerances = tolerances(predictor.section, predictor.changes)
         self._front = parameters_in_front(predictor.section, self.tolerances)
         self._traced: dict[_Key, Mapping[str, PortCurve]] = {}
+        self._known: dict[_Key, tuple[Floats, Floats]] = {}
 
     def find(self) -> Band:
         """The bands around the means of the fast path.
@@ -169,25 +197,14 @@ class BandFinder:
         front = self._in_front(shifts)
         behind = {name: shift for name, shift in shifts.items() if name not in front}
         self._trace_all([{name: shift} for name, shift in front.items()])
-        found = {name: self._means({name: shift}) for name, shift in front.items()}
+        found = {name: self._means({name: shift}) - self._drawn for name, shift in front.items()}
         if behind:
-            found |= zip(behind, self._in_one_batch(behind), strict=True)
-        effects = {name: found[name] - self._drawn for name in shifts}
-        return {name: np.where(np.abs(v) < _ROUNDING, 0.0, v) for name, v in effects.items()}
-
-    def _in_one_batch(self, shifts: Mapping[str, float]) -> Floats:
-        """Means with one parameter behind the ports shifted at a time. [V]
-
-        A batch takes hardly longer than a single state.
-        """
-        count, rows = len(shifts), self.rows
-        values = self.predictor.values()
-        values |= {name: np.tile(np.broadcast_to(value, rows), count)
-                   for name, value in self.settings.items()}  # fmt: skip
-        for own, (name, shift) in zip(np.eye(count), shifts.items(), strict=True):
-            values[name] = values.get(name, 1.0) * (1.0 + shift * np.repeat(own, rows))
-        means = self._watched(self.predictor.means(values, count * rows))
-        return means.reshape(count, rows, -1)
+            batch = one_at_a_time(self._values({}), behind, self.rows)
+            means = self._watched(self.predictor.means(batch, (len(behind) + 1) * self.rows))
+            first, *rest = means.reshape(len(behind) + 1, self.rows, -1)
+            found |= {name: one - first for name, one in zip(behind, rest, strict=True)}
+        return {name: np.where(np.abs(found[name]) < _ROUNDING, 0.0, found[name])
+                for name in shifts}  # fmt: skip
 
     def _values(self, shifts: Mapping[str, float | Floats]) -> dict[str, Value]:
         values: dict[str, Value] = dict(self.predictor.values())
@@ -205,23 +222,21 @@ class BandFinder:
         behind = {name: shift for name, shift in shifts.items() if name not in front}
         if not front:
             return self._watched(predictor.means(self._values(behind), self.rows))
-        drawn = self._means(behind) if behind else self._drawn
+        drawn, without = self._as_traced(network, behind)
         # What the shift adds, by curves alike: smoothing capacitors act on both in the same way.
-        with_it = self._by_curves(network, shifts, self._curves(front))
-        without = self._by_curves(network, behind, predictor.curves) if behind else self._plain
+        with_it = self._watched(network.means(self._values(shifts), self._curves(front), self.rows))
         return drawn + with_it - without
 
-    def _by_curves(self, network: Network, shifts: Mapping[str, float],
-                   curves: Mapping[str, PortCurve]) -> Floats:  # fmt: skip
-        """Means by the curves alone, whatever smoothing capacitors do to them. [V]"""
-        return self._watched(network.means(self._values(shifts), curves, self.rows))
-
-    @functools.cached_property
-    def _plain(self) -> Floats:
-        """The same as drawn."""
-        network = self.predictor.network
-        assert network is not None
-        return self._by_curves(network, {}, self.predictor.curves)
+    def _as_traced(self, network: Network, behind: Mapping[str, float]) -> tuple[Floats, Floats]:
+        """Means with the curves as drawn: what they are, and by the curves alone. [V]"""
+        key = _key(behind)
+        if key not in self._known:
+            values, predictor = self._values(behind), self.predictor
+            self._known[key] = (
+                self._watched(predictor.means(values, self.rows)),
+                self._watched(network.means(values, predictor.curves, self.rows)),
+            )
+        return self._known[key]
 
     def _watched(self, means: Means) -> Floats:
         at = self.predictor.section.joined

@@ -16,7 +16,8 @@ FEW = (0.5, 1.8)
 
 PORT = slice(0, 1)
 """Where the port stands among the outputs."""
-_EVERY = slice(None)
+EVERY = slice(None)
+"""All outputs."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ class FrontState:
         dt = ((t > -0.7) & (t < 1.7)) / (high - low)
         return np.array([1.0 - t, t]), np.array([-dt, dt])
 
-    def at(self, log_g: Floats, outputs: slice = _EVERY) -> tuple[Floats, Floats]:
+    def at(self, log_g: Floats, outputs: slice = EVERY) -> tuple[Floats, Floats]:
         """Some outputs at a load, and their derivative by its logarithm, (outputs, rows)."""
         base, slope = self.base(log_g, outputs)
         w, dw = self._weights(log_g)
@@ -90,7 +91,7 @@ class FrontState:
 
     def by_axis(self, log_g: Floats) -> dict[str, Floats]:
         """Derivative of the outputs by each axis at a load, (outputs, rows)."""
-        base, _ = self.base(log_g, _EVERY)
+        base, _ = self.base(log_g, EVERY)
         w, _ = self._weights(log_g)
         adds = self.adds[:, None]
         found = {}

@@ -24,7 +24,7 @@ from ..monotone import MonotoneCubic
 from ..netlist import Winding
 from ..predictor import Operating, Predictor
 from ..tracing import LOADS, scaled, trace
-from .family import FEW, Axis, FrontState
+from .family import EVERY, FEW, Axis, FrontState
 from .knots import R_METER, Knot, Knots
 
 _DENSE = 3000  # points of the table of the curve as drawn [count]
@@ -273,7 +273,7 @@ class Front:
         """What `exact` gives where the family is right, shape (outputs,)."""
         return np.where(self.adds, 0.0, 1.0)
 
-    def base(self, log_g: Floats, outputs: slice = slice(None)) -> tuple[Floats, Floats]:
+    def base(self, log_g: Floats, outputs: slice = EVERY) -> tuple[Floats, Floats]:
         """Outputs as drawn and their derivative by the logarithm of the load, (outputs, n)."""
         at = np.clip((log_g - self.log_g[0]) / (self.log_g[1] - self.log_g[0]), 0.0, _DENSE - 1.001)
         k = at.astype(int)

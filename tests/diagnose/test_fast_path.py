@@ -210,4 +210,5 @@ def test_volts_where_there_are_none_as_drawn(models: Models) -> None:
     assert abs(shown) > 1.0
     off = front.exact(x, log_g)
     assert off is not None
+    # A value that was simulated, at a load between the two for which it was.
     assert off[at] == pytest.approx(0.0, abs=0.02 * abs(shown))

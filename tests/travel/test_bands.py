@@ -144,6 +144,7 @@ def test_an_effect_is_what_one_part_alone_does(service: Service) -> None:
             means = [predictor.means(shifted(predictor, float(at), {name: shift}))
                      for shift in (0.0, limits[name])]  # fmt: skip
             drawn, alone = (float(mean.at("grid1")[0]) for mean in means)
+            # Where the crossing with the curve is sought no further: some 1e-10 of the volts.
             assert band.effects[name][k, 0] == pytest.approx(alone - drawn, abs=1e-6)
 
 
